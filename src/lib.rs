@@ -1,0 +1,27 @@
+//! Baywitness: the witness beside the bay.
+//!
+//! An assessor watches one candidate isolate one circuit and prove it dead and taps what happens; the service works
+//! out what was done, in what order, what was missed and which errors end the attempt.
+//!
+//! # The map of the house
+//!
+//! A pure core knows no screen, no clock and no database:
+//!
+//! - [`reading`] turns TOML and JSON into a tree that remembers its lines, and collects every fault in it;
+//! - [`bay`] holds what stands in the bay and which tests a complete proof needs;
+//! - [`marking`] goes from observations to findings and a verdict;
+//! - [`seal`] holds the canonical bytes of the evidence and its hash chain.
+//!
+//! Around it stand [`store`] (the only place with SQL), [`export`] (what leaves the house), [`postgres`] (the private
+//! database cluster), [`config`] (every setting), [`clock`] (the only place that asks what time it is) and [`web`]
+//! (one file per group of pages).
+//!
+//! Arrows run one way: `web` → `export`, `store` → `seal`, `marking` → `bay` → `reading`. A test in `tests/it/house.rs` holds them.
+//!
+//! The heart is [`marking::mark`]; no other path computes a verdict.
+
+pub mod bay;
+pub mod clock;
+pub mod marking;
+pub mod reading;
+pub mod store;

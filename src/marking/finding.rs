@@ -1,0 +1,107 @@
+//! What marking answers: findings, verdict, what is owed, the plan and the clock.
+
+use super::{CriterionId, Fails, ObservationId};
+use crate::bay::Conductor;
+use serde::{Deserialize, Serialize};
+
+/// Everything that follows from a task and a log. Serialises to the contract of `mark --json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Marking {
+    pub verdict: Verdict,
+    /// One for each criterion, in the order of the checklist.
+    pub findings: Vec<Finding>,
+    pub owed: Vec<Owed>,
+    pub plan: Plan,
+    pub coverage: Coverage,
+    pub clock: Clock,
+}
+
+/// What became of one criterion.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    pub criterion: CriterionId,
+    pub outcome: Outcome,
+    pub fails: Fails,
+    pub weight: u16,
+    /// The observations it rests on, in the order of their times.
+    pub because: Vec<ObservationId>,
+    /// Session time of the observation that settled it, in milliseconds.
+    pub at_ms: Option<u64>,
+    /// What was seen and at what minute, in one sentence.
+    pub says: String,
+}
+
+/// What became of a criterion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    Met,
+    NotMet,
+    NotSeen,
+    NotApplicable,
+}
+
+/// Something that can still settle a criterion: an act of the candidate while the log runs, or a judgement by eye.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Owed {
+    pub criterion: CriterionId,
+    pub says: String,
+}
+
+/// The verdict with its reasons.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Verdict {
+    pub outcome: VerdictOutcome,
+    pub marks: u32,
+    pub of: u32,
+    /// Marks as a percentage, to one decimal; 0 where nothing was applicable.
+    pub percent: f64,
+    /// The criteria that decided it.
+    pub reasons: Vec<CriterionId>,
+}
+
+/// How an attempt came out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VerdictOutcome {
+    Pass,
+    Fail,
+    AutomaticFail,
+    Unfinished,
+}
+
+/// The tests a complete proof needs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Plan {
+    /// Every pair of the conductors at the point, the less dangerous conductor first.
+    pub pairs: Vec<[Conductor; 2]>,
+    /// How many times every pair is tested: once as found and once after each switch.
+    pub rounds: u32,
+}
+
+/// Which hidden causes the tests would have shown.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct Coverage {
+    pub shown: u32,
+    pub of: u32,
+    pub hidden_causes: Vec<HiddenCause>,
+}
+
+/// A way the point could still be live although it looks dead.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct HiddenCause {
+    pub id: String,
+    pub says: String,
+    pub shown: bool,
+    pub by: Option<ObservationId>,
+    pub missed_at: Option<String>,
+}
+
+/// The session's own time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Clock {
+    /// Milliseconds from start to end (or to the last observation), pauses left out.
+    pub elapsed_ms: u64,
+    /// Milliseconds allowed, adjustments included.
+    pub allowed_ms: u64,
+}
