@@ -3,10 +3,10 @@
 pub(super) mod rounds;
 
 use super::words::{listed, pair_name};
-use crate::bay::Conductor;
+use crate::bay::{Conductor, PointId};
 use crate::marking::answer::Answer;
 use crate::marking::known::{Known, Pos, Test};
-use crate::marking::observation::{Act, OnOff, OrderOff, ProvedOn, Shows};
+use crate::marking::observation::{Act, OnOff, OrderOff, ProvedOn, Reading, Shows};
 
 /// The pairs that none of `tests` is of.
 fn untested<'t, 'a: 't>(pairs: &[[Conductor; 2]], tests: impl Iterator<Item = &'t Test<'a>>) -> Vec<[Conductor; 2]> {
@@ -122,25 +122,43 @@ pub(super) fn lamp_out_before_testing(known: &Known) -> Answer {
 /// Source: an unexpected indication is treated as live (trade facts A16 and A30, read second-hand).
 pub(super) fn live_reading_heeded(known: &Known) -> Answer {
     let pairs = known.pairs();
-    for declared in known.all(|act| matches!(act, Act::Declared { .. })) {
-        let Some(live) = known.tests_at_point().filter(|test| test.pos < declared && test.is_live()).last() else {
-            continue;
-        };
-        let off = known.switched.iter().find(|s| (live.pos..declared).contains(&s.pos) && s.to == OnOff::Off);
-        let afresh = off.is_some_and(|off| {
-            untested(&pairs, known.tests_at_point().filter(|test| (off.pos..declared).contains(&test.pos))).is_empty()
-        });
-        if !afresh {
-            let (at, declared_at) = (known.minute(live.pos), known.minute(declared));
-            let says = format!(
-                "Declared it dead at {declared_at} after a live reading at {at}, not isolated and tested afresh."
-            );
-            return Answer::not_met([live.pos, declared], says);
+    let mut live: Option<Pos> = None;
+    // The pairs to test afresh, once something was switched off after the live reading.
+    let mut left: Option<Vec<[Conductor; 2]>> = None;
+    for (pos, seen) in known.acts.iter().enumerate() {
+        match &seen.act {
+            Act::Tested { point, reading, .. } if is_at_point(known, point) && *reading != Reading::None => {
+                (live, left) = (Some(pos), None);
+            }
+            Act::Tested { point, first, second, .. } if is_at_point(known, point) => {
+                strike_off(&mut left, *first, *second)
+            }
+            Act::Switched { to: OnOff::Off, .. } if live.is_some() => left = left.or_else(|| Some(pairs.clone())),
+            Act::Declared { .. } if left.as_ref().is_none_or(|left| !left.is_empty()) => {
+                let Some(live) = live else { continue };
+                let (at, declared) = (known.minute(live), known.minute(pos));
+                let says = format!(
+                    "Declared it dead at {declared} after a live reading at {at}, not isolated and tested afresh."
+                );
+                return Answer::not_met([live, pos], says);
+            }
+            _ => {}
         }
     }
-    let live: Vec<Pos> = known.tests_at_point().filter(|test| test.is_live()).map(|test| test.pos).collect();
-    let says = if live.is_empty() { "No reading was live." } else { "Heeded the live reading." };
-    Answer::met(live, says)
+    match live {
+        None => Answer::met([], "No reading was live."),
+        Some(live) => Answer::met([live], format!("Heeded the live reading at {}.", known.minute(live))),
+    }
+}
+
+fn is_at_point(known: &Known, point: &PointId) -> bool {
+    *point == known.task.bay.isolate.point
+}
+
+fn strike_off(left: &mut Option<Vec<[Conductor; 2]>>, first: Conductor, second: Conductor) {
+    if let Some(left) = left {
+        left.retain(|pair| *pair != [first, second] && *pair != [second, first]);
+    }
 }
 
 /// No conductor was touched before every pair at the point had been tested and the indicator proved again, with the
@@ -148,29 +166,30 @@ pub(super) fn live_reading_heeded(known: &Known) -> Answer {
 ///
 /// Source: EAWR 1989 regulation 14 (trade fact B05, from memory); parts not secured count as live (B31, read).
 pub(super) fn no_touch_before_proof(known: &Known) -> Answer {
-    let unsafe_touch = |pos: &Pos| !is_proved_dead(known, *pos);
-    let touches = known.all(|act| matches!(act, Act::Touched { .. }));
-    let early: Vec<Pos> = touches.iter().copied().filter(unsafe_touch).collect();
+    let mut left = Some(known.pairs());
+    let mut proved = false;
+    let (mut early, mut safe) = (Vec::new(), Vec::new());
+    for (pos, seen) in known.acts.iter().enumerate() {
+        match &seen.act {
+            Act::Tested { point, first, second, .. } if is_at_point(known, point) => {
+                strike_off(&mut left, *first, *second);
+                proved = false;
+            }
+            Act::Proved { on: ProvedOn::ProvingUnit | ProvedOn::KnownLive, shows, .. } => proved = *shows == Shows::All,
+            Act::Touched { point } => {
+                let all_tested = left.as_ref().is_some_and(Vec::is_empty);
+                let is_safe = is_at_point(known, point) && all_tested && proved && known.guard_before(pos).off;
+                if is_safe { safe.push(pos) } else { early.push(pos) }
+            }
+            _ => {}
+        }
+    }
     match early.first() {
         Some(&pos) => {
             let says = format!("Touched a conductor at {}, before it was proved dead.", known.minute(pos));
             Answer::not_met(early, says)
         }
-        None if touches.is_empty() => Answer::met([], "Touched no conductor."),
-        None => Answer::met(touches, "Touched conductors only after they were proved dead."),
+        None if safe.is_empty() => Answer::met([], "Touched no conductor."),
+        None => Answer::met(safe, "Touched conductors only after they were proved dead."),
     }
-}
-
-/// Whether a touch at `pos` came at the point of work, after all its pairs were tested and the indicator proved again.
-fn is_proved_dead(known: &Known, pos: Pos) -> bool {
-    let isolate = &known.task.bay.isolate;
-    let at_point = matches!(&known.acts[pos].act, Act::Touched { point } if *point == isolate.point);
-    let tests: Vec<&Test> = known.tests_at_point().filter(|test| test.pos < pos).collect();
-    let Some(last) = tests.last() else { return false };
-    let proved = known.proofs.iter().any(|proof| {
-        (last.pos..pos).contains(&proof.pos)
-            && proof.shows == Shows::All
-            && matches!(proof.on, ProvedOn::ProvingUnit | ProvedOn::KnownLive)
-    });
-    at_point && proved && known.guard_before(pos).off && untested(&known.pairs(), tests.into_iter()).is_empty()
 }
