@@ -43,12 +43,22 @@ impl<'a> At<'a> {
         }
     }
 
-    /// Text of 1 to `longest` characters without NUL, which Postgres refuses.
+    /// Text of 1 to `longest` characters without NUL, which Postgres refuses; not all of it blank.
     pub fn text(&self, longest: usize) -> Option<String> {
+        let text = self.free_text(longest)?;
+        if text.trim().is_empty() {
+            self.fault("expected text, found only blanks");
+            return None;
+        }
+        Some(text)
+    }
+
+    /// What somebody noted: any text of 1 to `longest` characters without NUL.
+    pub fn free_text(&self, longest: usize) -> Option<String> {
         let Some(text) = self.node.as_text() else { return self.wrong("text") };
         let length = text.chars().count();
-        if text.trim().is_empty() {
-            self.fault("expected text, found none between the quotes");
+        if text.is_empty() {
+            self.fault("expected text, found nothing between the quotes");
         } else if length > longest {
             self.fault(format!("expected at most {longest} characters, found {length}"));
         } else if text.contains('\0') {

@@ -71,7 +71,7 @@ pub fn shown(text: &str) -> String {
 
 /// The word that differs least, where it differs by no more than a slip of the fingers.
 fn nearest<'a>(text: &str, words: &[&'a str]) -> Option<&'a str> {
-    if !(3..=40).contains(&text.len()) {
+    if words.len() < 2 || !(3..=40).contains(&text.len()) {
         return None;
     }
     let slips = if text.len() < 6 { 1 } else { 2 };

@@ -35,6 +35,12 @@ impl Names {
         Self { what, lines }
     }
 
+    /// Those of these identifiers that are wanted.
+    pub fn only(&self, what: &'static str, wanted: impl Fn(&str) -> bool) -> Self {
+        let lines = self.lines.iter().filter(|(id, _)| wanted(id)).map(|(id, line)| (id.clone(), *line)).collect();
+        Self { what, lines }
+    }
+
     /// Whether something has this identifier.
     pub fn has(&self, id: &str) -> bool {
         self.lines.contains_key(id)

@@ -9,7 +9,7 @@ mod fit;
 mod known;
 mod table;
 
-pub use known::{Known, Names};
+pub(crate) use known::{Known, Names, listed};
 
 use super::{Bay, Isolate, Phases, Source, Supply};
 use crate::reading::{At, Fields};

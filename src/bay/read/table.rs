@@ -1,34 +1,37 @@
 //! The equipment table.
 
-use super::{Known, LABEL, MANY, all};
+use super::{Known, LABEL, MANY, Names, all};
 use crate::bay::equipment::NoticeKind;
 use crate::bay::{Item, ItemKind, Probes, Thing};
-use crate::reading::{At, Fields};
+use crate::reading::{At, Fields, Node};
 
 /// Reads the items on the table, and whether its keys and padlocks belong together.
 pub(super) fn read(items: &[At<'_>], known: &Known) -> Option<Vec<Item>> {
-    let kind_of = |item: &At<'_>| item.node.get("kind").and_then(|kind| kind.as_text()).map(str::to_owned);
-    let padlocked = items.iter().any(|item| kind_of(item).as_deref() == Some("padlock"));
-    for key in items.iter().filter(|item| !padlocked && kind_of(item).as_deref() == Some("key")) {
-        key.fault("this key opens nothing: expected a padlock on the table that names a key");
+    let of_kind = |kind: &'static str| items.iter().filter(move |item| text(item, "kind") == Some(kind));
+    if of_kind("padlock").next().is_none() {
+        for key in of_kind("key") {
+            key.fault("this key opens nothing, expected a padlock on the table that names a key");
+        }
     }
-    let is_key = |id: &str| {
-        let named = |item: &&At<'_>| item.node.get("id").and_then(|node| node.as_text()) == Some(id);
-        items.iter().find(named).and_then(kind_of).is_none_or(|kind| kind == "key")
-    };
-    all(items, |at| item(at, known, &is_key))
+    let keys = known.items.only("a key", |id| of_kind("key").any(|item| text(item, "id") == Some(id)));
+    all(items, |at| item(at, known, &keys))
 }
 
-fn item(at: &At<'_>, known: &Known, is_key: &dyn Fn(&str) -> bool) -> Option<Item> {
+/// The text under a key of an item.
+fn text<'a>(item: &At<'a>, key: &str) -> Option<&'a str> {
+    item.node.get(key).and_then(Node::as_text)
+}
+
+fn item(at: &At<'_>, known: &Known, keys: &Names) -> Option<Item> {
     let mut fields = at.fields()?;
     let (id, kind, label) = (fields.id("id"), fields.word("kind"), fields.text("label", LABEL));
     // Without its kind nobody can say which keys belong to it, so the others go unreported.
-    let thing = thing(&mut fields, kind?, known, is_key);
+    let thing = thing(&mut fields, kind?, known, keys);
     fields.finish();
     Some(Item { id: id?, label: label?, thing: thing? })
 }
 
-fn thing(fields: &mut Fields<'_>, kind: ItemKind, known: &Known, is_key: &dyn Fn(&str) -> bool) -> Option<Thing> {
+fn thing(fields: &mut Fields<'_>, kind: ItemKind, known: &Known, keys: &Names) -> Option<Thing> {
     Some(match kind {
         ItemKind::VoltageIndicator => Thing::VoltageIndicator(probes(fields)?),
         ItemKind::Multimeter => Thing::Multimeter(probes(fields)?),
@@ -41,7 +44,7 @@ fn thing(fields: &mut Fields<'_>, kind: ItemKind, known: &Known, is_key: &dyn Fn
             let fits = fields.required("fits")?;
             Thing::LockOff { fits: fits.distinct(MANY, |at| known.devices.named(at))? }
         }
-        ItemKind::Padlock => Thing::Padlock { key: fields.required("key").and_then(|at| key(&at, known, is_key))? },
+        ItemKind::Padlock => Thing::Padlock { key: fields.required("key").and_then(|at| keys.named(&at))? },
         ItemKind::Key => Thing::Key,
         ItemKind::Notice => {
             let notice = fields.maybe("notice", |at| at.word())?;
@@ -50,15 +53,6 @@ fn thing(fields: &mut Fields<'_>, kind: ItemKind, known: &Known, is_key: &dyn Fn
         ItemKind::LeadSet => Thing::LeadSet,
         ItemKind::Adapter => Thing::Adapter,
     })
-}
-
-fn key(at: &At<'_>, known: &Known, is_key: &dyn Fn(&str) -> bool) -> Option<crate::bay::ItemId> {
-    let key: crate::bay::ItemId = known.items.named(at)?;
-    if !is_key(key.as_str()) {
-        at.fault(format!("`{key}` is no key, expected an item of kind key that opens this padlock"));
-        return None;
-    }
-    Some(key)
 }
 
 fn probes(fields: &mut Fields<'_>) -> Option<Probes> {
