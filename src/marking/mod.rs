@@ -9,10 +9,12 @@ pub mod finding;
 pub mod known;
 pub mod log;
 pub mod observation;
+mod read;
 pub mod rules;
 pub mod task;
 pub mod verdict;
 
+pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
 pub use finding::{Clock, Coverage, Finding, Marking, Outcome, Owed, Verdict, VerdictOutcome};
 pub use log::Log;
