@@ -18,15 +18,38 @@ fn the_worked_example_is_read() {
     assert_eq!(rule("rounds"), Some(Decided::Rule(Rule::AllRoundsTested { rounds: Rounds::EachSwitch })));
 }
 
+const DEMOS: [&str; 3] = [
+    include_str!("../../../demo/tasks/stairwell.toml"),
+    include_str!("../../../demo/tasks/extractor.toml"),
+    include_str!("../../../demo/tasks/rose.toml"),
+];
+
 #[test]
-fn every_demo_task_is_read() {
-    for (name, text) in [
-        ("stairwell", include_str!("../../../demo/tasks/stairwell.toml")),
-        ("extractor", include_str!("../../../demo/tasks/extractor.toml")),
-        ("rose", include_str!("../../../demo/tasks/rose.toml")),
-    ] {
-        assert_eq!(lines(Task::read_toml(text)), [""; 0], "{name}");
+fn every_demo_task_is_read_and_marked_as_invented() {
+    for text in DEMOS {
+        let first = text.lines().next().unwrap();
+        assert!(first.starts_with('#') && first.contains("Invented"), "{first}");
+        assert_eq!(lines(Task::read_toml(text)), [""; 0], "{first}");
+        assert!((18..=25).contains(&Task::read_toml(text).unwrap().checklist.criteria().count()), "{first}");
     }
+}
+
+#[test]
+fn every_demo_criterion_says_why_in_short_sentences() {
+    for text in DEMOS {
+        let task = Task::read_toml(text).unwrap();
+        let texts = task.checklist.criteria().flat_map(|one| [one.when_met.clone(), one.when_not_met.clone()]);
+        let texts: Vec<String> = texts.map(|text| text.unwrap()).collect();
+        let words: usize = texts.iter().map(|text| text.split_whitespace().count()).sum();
+        let sentences: usize = texts.iter().map(|text| text.matches(['.', '?', '!']).count()).sum();
+        assert!(words <= 15 * sentences, "{}: {words} words in {sentences} sentences", task.title);
+    }
+}
+
+#[test]
+fn the_demo_stairwell_is_the_worked_example_with_feedback() {
+    let demo: Vec<&str> = DEMOS[0].lines().filter(|line| !line.starts_with("when_")).collect();
+    assert_eq!(demo, STAIRWELL.lines().collect::<Vec<_>>());
 }
 
 #[test]
