@@ -52,11 +52,28 @@ fn the_demo_stairwell_is_the_worked_example_with_feedback() {
     assert_eq!(demo, STAIRWELL.lines().collect::<Vec<_>>());
 }
 
+/// The same document in JSON, one key on a line.
+fn in_json(text: &str) -> String {
+    let value: toml::Value = toml::from_str(text).unwrap();
+    serde_json::to_string_pretty(&value).unwrap()
+}
+
 #[test]
 fn json_of_the_same_structure_reads_to_the_same_task() {
-    let value: toml::Value = toml::from_str(STAIRWELL).unwrap();
-    let json = serde_json::to_string_pretty(&value).unwrap();
-    assert_eq!(Task::read_json(&json).unwrap(), stairwell());
+    for text in DEMOS.into_iter().chain([STAIRWELL]) {
+        assert_eq!(Task::read_json(&in_json(text)).unwrap(), Task::read_toml(text).unwrap());
+    }
+}
+
+#[test]
+fn faults_in_json_name_their_lines() {
+    let json =
+        in_json(STAIRWELL).replace("\"minutes\": 25", "\"minutes\": 0").replace("\"volts\": 230", "\"volts\": []");
+    let line = |key: &str| json.lines().position(|line| line.contains(key)).unwrap() + 1;
+    let minutes = format!("line {}, minutes: expected a whole number from 1 to 600, found 0", line("\"minutes\""));
+    let volts =
+        format!("line {}, supply.volts: expected a whole number from 50 to 1000, found a list", line("\"volts\""));
+    assert_eq!(lines(Task::read_json(&json)), [minutes, volts]);
 }
 
 #[test]
