@@ -1,4 +1,5 @@
 //! The one integration test program.
 
+mod circuits;
 mod marking;
 mod support;
