@@ -1,5 +1,6 @@
 //! The one integration test program.
 
+mod bay;
 mod circuits;
 mod marking;
 mod support;

@@ -21,7 +21,8 @@ impl NodeId {
 }
 
 impl BranchId {
-    pub(super) fn at(self) -> usize {
+    /// Its place in the order of adding.
+    pub fn at(self) -> usize {
         self.0 as usize
     }
 }

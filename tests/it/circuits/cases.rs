@@ -58,7 +58,13 @@ fn every_verdict_is_the_same() {
         for configuration in &case.configurations {
             for verdict in &configuration.verdicts {
                 let place = format!("{} {} {}", case.id, configuration.id, verdict.point);
-                let now = verdict_of(&case, &bench, configuration, &verdict.point, &[configuration.state.clone()]);
+                let now = verdict_of(
+                    &case,
+                    &bench,
+                    configuration,
+                    &verdict.point,
+                    std::slice::from_ref(&configuration.state),
+                );
                 assert_eq!(now, verdict.now, "{place}");
                 let all = case.positions(&configuration.state);
                 let any = verdict_of(&case, &bench, configuration, &verdict.point, &all);
