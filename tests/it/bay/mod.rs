@@ -3,3 +3,4 @@
 mod bays;
 mod coverage;
 mod network;
+mod plan;
