@@ -184,48 +184,60 @@ fn walks(switches: usize, length: usize) -> Vec<Vec<usize>> {
     })
 }
 
+/// A set of faults that one pair alone shows: in every setting that shows it, or in this one.
+#[derive(Debug, Clone)]
+struct Alone {
+    set: Vec<usize>,
+    setting: Option<usize>,
+}
+
 /// For each pair a fault, else two at once, that it alone shows after the named device is off. A supply that is not tied
 /// to earth is the last resort: it shows between its own conductors only.
 pub fn pair_reasons(bay: &Bay) -> Result<Vec<PairReason>, Unbuildable> {
     let Some(point) = bay.point(&bay.isolate.point) else { return Ok(Vec::new()) };
     let all = pairs(point);
     let mut faults = singles(bay);
-    let single: Vec<Vec<usize>> = (0..faults.len()).map(|at| vec![at]).collect();
+    let single = (0..faults.len()).map(|at| vec![at]);
     let double = pairs_of(&faults).into_iter().map(Vec::from);
     let last = (0..all.len()).map(|at| vec![faults.len() + at]);
-    let sets: Vec<Vec<usize>> = single.into_iter().chain(double).chain(last).collect();
+    let sets: Vec<Vec<usize>> = single.chain(double).chain(last).collect();
     faults.extend(all.iter().map(|pair| Fault::FloatingSupply { between: *pair }));
     let wired = Wired::new(bay, &faults)?;
-    let mut bench = Bench::new(bay, &wired)?;
-    let mut found: Vec<Option<(Vec<usize>, Option<usize>)>> = vec![None; all.len()];
-    for set in sets {
-        // Two faults that contradict each other give no readings.
-        let Ok(lives) = bench.lives(false, &set) else { continue };
-        let in_any: Vec<bool> =
-            (0..all.len()).map(|pair| (0..lives.settings).any(|setting| lives.at(setting)[pair])).collect();
-        match only(&in_any) {
-            Some(pair) if found[pair].as_ref().is_none_or(|(_, setting)| setting.is_some()) => {
-                found[pair] = Some((set, None));
-            }
-            Some(_) => {}
-            None => {
-                let alone = (0..lives.settings).filter_map(|setting| Some((only(lives.at(setting))?, setting)));
-                for (pair, setting) in alone {
-                    found[pair].get_or_insert_with(|| (set.clone(), Some(setting)));
-                }
-            }
-        }
-        if found.iter().all(|found| matches!(found, Some((_, None)))) {
-            break;
-        }
-    }
-    let reason = |(pair, found): (&[Conductor; 2], Option<(Vec<usize>, Option<usize>)>)| {
-        let (set, setting) = found?;
+    let found = alone(&mut Bench::new(bay, &wired)?, sets, all.len());
+    let reason = |(pair, found): (&[Conductor; 2], Option<Alone>)| {
+        let Alone { set, setting } = found?;
         let faults: Vec<Fault> = set.into_iter().map(|at| faults[at].clone()).collect();
         let says: Vec<String> = faults.iter().map(|fault| fault.says(bay)).collect();
         Some(PairReason { pair: *pair, faults, says: says.join(" "), settings: named(bay, setting) })
     };
     Ok(all.iter().zip(found).filter_map(reason).collect())
+}
+
+/// The first set for each pair that it alone shows, if possible whatever the setting.
+fn alone(bench: &mut Bench<'_>, sets: Vec<Vec<usize>>, pairs: usize) -> Vec<Option<Alone>> {
+    let mut found: Vec<Option<Alone>> = vec![None; pairs];
+    for set in sets {
+        // Two faults that contradict each other give no readings.
+        let Ok(lives) = bench.lives(false, &set) else { continue };
+        let shows = |pair| (0..lives.settings).any(|setting| lives.at(setting)[pair]);
+        let in_any: Vec<bool> = (0..pairs).map(shows).collect();
+        match only(&in_any) {
+            Some(pair) if found[pair].as_ref().is_none_or(|found| found.setting.is_some()) => {
+                found[pair] = Some(Alone { set, setting: None });
+            }
+            Some(_) => {}
+            None => {
+                let in_one = (0..lives.settings).filter_map(|setting| Some((only(lives.at(setting))?, setting)));
+                for (pair, setting) in in_one {
+                    found[pair].get_or_insert_with(|| Alone { set: set.clone(), setting: Some(setting) });
+                }
+            }
+        }
+        if found.iter().all(|found| found.as_ref().is_some_and(|found| found.setting.is_none())) {
+            break;
+        }
+    }
+    found
 }
 
 /// The one place that is true.
