@@ -52,7 +52,7 @@ COMMENT ON COLUMN sign_ins.seen_at IS 'Last request, to the minute; idle sign-in
 COMMENT ON COLUMN sign_ins.password_at IS 'When the password was last given; signing asks for it afresh';
 CREATE INDEX sign_ins_of_staff ON sign_ins (centre_id, staff_number);
 SELECT fence('sign_ins');
-GRANT SELECT, INSERT, DELETE, UPDATE (seen_at, password_at) ON sign_ins TO baywitness_app;
+GRANT SELECT, INSERT, DELETE, UPDATE (seen_at) ON sign_ins TO baywitness_app;
 
 -- Kept here and not in the program, so that several nodes share the count. No foreign keys: a name, or a whole
 -- centre, that does not exist is counted like one that does, or the difference would tell which exist.

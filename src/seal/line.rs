@@ -20,7 +20,9 @@ pub enum LineFault {
     Unexpected { field: String },
     #[error("{field}: expected {expected}")]
     Wrong { field: String, expected: &'static str },
-    #[error("the text behind the commitment is missing or is another one")]
+    #[error("the line has {bytes} bytes; at most {most} fit")]
+    TooLong { bytes: usize, most: usize },
+    #[error("the text behind the commitment is missing")]
     Text,
     #[error("the act cannot be read: {0}")]
     Act(String),
