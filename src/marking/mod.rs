@@ -7,6 +7,7 @@ pub mod decision;
 pub mod finding;
 pub mod log;
 pub mod observation;
+mod read;
 pub mod task;
 
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rounds, Rule, Stage};
