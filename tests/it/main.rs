@@ -1,0 +1,6 @@
+//! The one test program: what needs a database, a server or the source tree. One module for each part of the house.
+
+mod house;
+mod postgres;
+mod store;
+mod support;

@@ -1,0 +1,4 @@
+//! What the tests stand on.
+
+pub mod centre;
+pub mod db;
