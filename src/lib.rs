@@ -22,6 +22,7 @@
 
 pub mod bay;
 pub mod clock;
+pub mod export;
 pub mod marking;
 pub mod postgres;
 pub mod reading;

@@ -6,6 +6,7 @@ pub mod board;
 pub mod circuit;
 pub mod equipment;
 pub mod ids;
+pub mod plan;
 pub(crate) mod read;
 pub mod standards;
 

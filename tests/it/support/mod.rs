@@ -2,3 +2,4 @@
 
 pub mod centre;
 pub mod db;
+pub mod script;
