@@ -24,5 +24,7 @@ pub mod bay;
 pub mod clock;
 pub mod export;
 pub mod marking;
+pub mod postgres;
 pub mod reading;
+pub mod seal;
 pub mod store;
