@@ -22,6 +22,8 @@
 
 pub mod bay;
 pub mod clock;
+pub mod config;
 pub mod marking;
 pub mod reading;
 pub mod store;
+pub mod web;

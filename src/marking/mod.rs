@@ -8,6 +8,7 @@ pub mod finding;
 pub mod log;
 pub mod observation;
 pub mod task;
+pub mod words;
 
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rounds, Rule, Stage};
 pub use finding::{Clock, Coverage, Finding, Marking, Outcome, Owed, Plan, Verdict, VerdictOutcome};

@@ -1,0 +1,156 @@
+//! The two cookies: a member of staff's sign-in and a candidate's visit. Neither holds anything but a centre's code and
+//! a random token; only the token's hash is stored.
+
+use super::origin::Origin;
+use crate::store::CentreId;
+use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
+use rand::TryRng;
+use sha2::{Digest, Sha256};
+
+/// What a cookie stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    SignIn,
+    Feedback,
+}
+
+impl Purpose {
+    /// The cookie's name. The `__Host-` prefix makes browsers insist on `Secure`, `Path=/` and no `Domain`; on a plain
+    /// local network they would drop such a cookie, so there the bare name is used.
+    fn name(self, trustworthy: bool) -> &'static str {
+        match (self, trustworthy) {
+            (Self::SignIn, true) => "__Host-signin",
+            (Self::SignIn, false) => "signin",
+            (Self::Feedback, true) => "__Host-feedback",
+            (Self::Feedback, false) => "feedback",
+        }
+    }
+}
+
+/// A secret of 32 random bytes from the operating system.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Token([u8; 32]);
+
+impl Token {
+    /// A new token.
+    pub fn new() -> Result<Self, rand::rngs::SysError> {
+        let mut bytes = [0; 32];
+        rand::rngs::SysRng.try_fill_bytes(&mut bytes)?;
+        Ok(Self(bytes))
+    }
+
+    /// Reads 64 lower-case hex digits.
+    pub fn from_hex(text: &str) -> Option<Self> {
+        let mut bytes = [0; 32];
+        if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
+            return None;
+        }
+        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks(2)) {
+            *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
+        }
+        Some(Self(bytes))
+    }
+
+    /// The token as 64 lower-case hex digits.
+    pub fn hex(&self) -> String {
+        self.0.iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+
+    /// What is stored of it.
+    pub fn hash(&self) -> [u8; 32] {
+        Sha256::digest(self.0).into()
+    }
+
+    /// What is stored of a token and a code that are only good together.
+    pub fn hash_with(&self, code: &str) -> [u8; 32] {
+        let mut digest = Sha256::new();
+        digest.update(self.0);
+        digest.update(code.as_bytes());
+        digest.finalize().into()
+    }
+}
+
+/// The centre and token in the cookie for this purpose, where there is a well-formed one.
+pub fn read(jar: &CookieJar, purpose: Purpose, origin: &Origin) -> Option<(CentreId, Token)> {
+    let (centre, token) = jar.get(purpose.name(origin.is_trustworthy()))?.value().split_once('.')?;
+    Some((CentreId::new(centre)?, Token::from_hex(token)?))
+}
+
+/// The cookie that carries a token: out of reach of scripts, sent to this host only, not sent along by other sites'
+/// forms, forgotten when the browser closes.
+pub fn carry(purpose: Purpose, origin: &Origin, centre: &CentreId, token: &Token) -> Cookie<'static> {
+    let mut cookie = bare(purpose, origin);
+    cookie.set_value(format!("{}.{}", centre.as_str(), token.hex()));
+    cookie
+}
+
+/// The cookie that makes a browser forget.
+pub fn forget(purpose: Purpose, origin: &Origin) -> Cookie<'static> {
+    let mut cookie = bare(purpose, origin);
+    cookie.make_removal();
+    cookie
+}
+
+fn bare(purpose: Purpose, origin: &Origin) -> Cookie<'static> {
+    Cookie::build((purpose.name(origin.is_trustworthy()), ""))
+        .path("/")
+        .http_only(true)
+        .same_site(SameSite::Lax)
+        .secure(origin.is_trustworthy())
+        .build()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn centre() -> CentreId {
+        CentreId::new("north-yard").unwrap()
+    }
+
+    #[test]
+    fn over_tls_a_cookie_is_bound_to_the_host() {
+        let origin = Origin::parse("https://bay.test").unwrap();
+        let set = carry(Purpose::SignIn, &origin, &centre(), &Token([7; 32])).to_string();
+        assert!(set.starts_with("__Host-signin=north-yard.0707"), "{set}");
+        for part in ["HttpOnly", "SameSite=Lax", "Secure", "Path=/"] {
+            assert!(set.contains(part), "{part} in {set}");
+        }
+        assert!(!set.contains("Domain"));
+    }
+
+    #[test]
+    fn on_a_plain_local_network_the_name_is_bare() {
+        let origin = Origin::parse("http://10.0.0.4:8466").unwrap();
+        let set = carry(Purpose::Feedback, &origin, &centre(), &Token([0; 32])).to_string();
+        assert!(set.starts_with("feedback=") && !set.contains("Secure"), "{set}");
+    }
+
+    #[test]
+    fn what_is_carried_is_read_again() {
+        let origin = Origin::parse("https://bay.test").unwrap();
+        let token = Token::new().unwrap();
+        let jar = CookieJar::new().add(carry(Purpose::SignIn, &origin, &centre(), &token));
+        let (at, again) = read(&jar, Purpose::SignIn, &origin).unwrap();
+        assert_eq!(at, centre());
+        assert!(again == token);
+        assert!(read(&jar, Purpose::Feedback, &origin).is_none());
+    }
+
+    #[test]
+    fn nonsense_is_no_cookie() {
+        let origin = Origin::parse("https://bay.test").unwrap();
+        for value in ["", "x", "north-yard", "north-yard.", "NORTH.00", &format!("north-yard.{}", "G".repeat(64))] {
+            let jar = CookieJar::new().add(Cookie::new("__Host-signin", value.to_owned()));
+            assert!(read(&jar, Purpose::SignIn, &origin).is_none(), "{value}");
+        }
+    }
+
+    #[test]
+    fn two_tokens_differ_and_only_the_hash_is_kept() {
+        let (one, other) = (Token::new().unwrap(), Token::new().unwrap());
+        assert!(one != other);
+        assert_ne!(one.hash().to_vec(), one.0.to_vec());
+        assert_ne!(one.hash_with("A"), one.hash_with("B"));
+    }
+}
