@@ -148,7 +148,7 @@ pub fn rounds(task: &Task, state: &State, planned: u32) -> Rounds {
             |test: &&Tested| (test.first, test.second) == (low, high) || (test.first, test.second) == (high, low);
         let cell = |round: usize| {
             let last = state.tests.iter().filter(of_pair).rfind(|test| test.round == round);
-            last.map_or(("", "not tested"), |test| cell_of(test))
+            last.map_or(("", "not tested"), cell_of)
         };
         RoundsRow { pair: format!("{low}–{high}"), cells: (0..count).map(cell).collect() }
     };
