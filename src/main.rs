@@ -1,1 +1,53 @@
-fn main() {}
+//! The command line of Baywitness.
+
+mod commands;
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Witnesses and marks practical electrical isolation tasks.
+#[derive(Debug, Parser)]
+#[command(name = "baywitness", version, about, propagate_version = true)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve an invented centre to try everything with: prints the address and the sign-ins
+    Demo,
+    /// Serve; DATABASE_URL if it is set, else a private PostgreSQL in the data folder
+    Serve,
+    /// Mark a log against its task; needs no database
+    Mark {
+        /// Task file, TOML or JSON
+        #[arg(long, value_name = "FILE")]
+        task: PathBuf,
+        /// Log file, one observation a line (NDJSON)
+        #[arg(long, value_name = "FILE")]
+        log: PathBuf,
+        /// Print the whole marking as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Say which tests a complete proof needs
+    Plan {
+        /// Task file, TOML or JSON
+        #[arg(long, value_name = "FILE")]
+        task: PathBuf,
+        /// Print the plan as JSON
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+fn main() -> ExitCode {
+    match Cli::parse().command {
+        Command::Mark { task, log, json } => commands::mark(&task, &log, json),
+        Command::Plan { task, json } => commands::plan(&task, json),
+        Command::Demo => commands::serve(true),
+        Command::Serve => commands::serve(false),
+    }
+}

@@ -6,6 +6,7 @@ pub mod board;
 pub mod circuit;
 pub mod equipment;
 pub mod ids;
+pub mod plan;
 pub mod standards;
 
 pub use board::{Board, Device, DeviceKind};

@@ -1,7 +1,7 @@
 //! Checklists: stages of criteria, and the closed set of rules that decide a criterion.
 
 use super::observation::{Part, ProvedOn};
-use crate::bay::ItemKind;
+use crate::bay::{ItemKind, plan::Rounds};
 use serde::{Deserialize, Serialize};
 
 crate::bay::ids::ids! {
@@ -19,6 +19,15 @@ impl Checklist {
     /// Every criterion, in the order of the stages.
     pub fn criteria(&self) -> impl Iterator<Item = &Criterion> {
         self.stages.iter().flat_map(|stage| &stage.criteria)
+    }
+
+    /// The rounds that its rule asks for; each switch once where it has no such rule.
+    pub fn rounds(&self) -> Rounds {
+        let asked = self.criteria().find_map(|criterion| match criterion.decided {
+            Decided::Rule(Rule::AllRoundsTested { rounds }) => Some(rounds),
+            _ => None,
+        });
+        asked.unwrap_or_default()
     }
 
     /// The criterion with this identifier.
@@ -138,18 +147,6 @@ pub enum Rule {
         first: Pattern,
         then: Pattern,
     },
-}
-
-/// How many rounds of pair tests a checklist asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Rounds {
-    /// As it stands, and again after each switch is thrown once.
-    EachSwitch,
-    /// The fewest that expose a healthy switching arrangement.
-    Minimum,
-    /// Every setting of the switches.
-    EverySetting,
 }
 
 /// An act, or any act of a kind with some of its fields.

@@ -1,7 +1,7 @@
 //! What marking answers: findings, verdict, what is owed, the plan and the clock.
 
 use super::{CriterionId, Fails, ObservationId};
-use crate::bay::Conductor;
+use crate::bay::plan::Plan;
 use serde::{Deserialize, Serialize};
 
 /// Everything that follows from a task and a log. Serialises to the contract of `mark --json`.
@@ -14,6 +14,9 @@ pub struct Marking {
     pub plan: Plan,
     pub coverage: Coverage,
     pub clock: Clock,
+    /// Whether the log has not ended. Not part of the printed contract, which says so by its verdict.
+    #[serde(skip)]
+    pub running: bool,
 }
 
 /// What became of one criterion.
@@ -68,15 +71,6 @@ pub enum VerdictOutcome {
     Fail,
     AutomaticFail,
     Unfinished,
-}
-
-/// The tests a complete proof needs.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Plan {
-    /// Every pair of the conductors at the point, the less dangerous conductor first.
-    pub pairs: Vec<[Conductor; 2]>,
-    /// How many times every pair is tested: once as found and once after each switch.
-    pub rounds: u32,
 }
 
 /// Which hidden causes the tests would have shown.

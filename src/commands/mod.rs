@@ -1,0 +1,7 @@
+//! What each command does.
+
+mod files;
+mod serve;
+
+pub use files::{mark, plan};
+pub use serve::serve;

@@ -1,0 +1,102 @@
+//! Serving, for real and as a demo: settings, database, migrations, pages, and an orderly end.
+
+use anyhow::Context;
+use baywitness::clock::Clock;
+use baywitness::config::{Config, LogFormat};
+use baywitness::demo;
+use baywitness::postgres::Cluster;
+use baywitness::store::migrate::{self, Connect};
+use baywitness::web::{self, App, Settings};
+use std::process::ExitCode;
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+
+/// Serves until SIGTERM or SIGINT. Exit code 0 after an orderly end, 1 where something stopped it.
+pub fn serve(is_demo: bool) -> ExitCode {
+    match run(is_demo) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("baywitness: {why:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(is_demo: bool) -> anyhow::Result<()> {
+    let mut config = Config::from_environment()?;
+    if is_demo {
+        // An invented centre never lies beside a real one.
+        config.data = config.data.join("demo");
+    }
+    start_log(config.log);
+    // Started before the runtime, so that the cluster's process belongs to the main thread.
+    let cluster = match &config.database {
+        Some(_) => None,
+        None => Some(Cluster::start(&config.data)?),
+    };
+    let served = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .context("the runtime could not be started")
+        .and_then(|runtime| runtime.block_on(serve_with(&config, cluster.as_ref(), is_demo)));
+    if let Some(cluster) = cluster {
+        cluster.stop()?;
+    }
+    served
+}
+
+async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -> anyhow::Result<()> {
+    let connect = match (&config.database, cluster) {
+        (Some(database), _) => Connect::to(database.owner.clone(), database.application.clone()),
+        (None, Some(cluster)) => cluster.connect(),
+        (None, None) => anyhow::bail!("there is no database to use"),
+    };
+    // Listening first: a port that is taken is said before anything is written.
+    let listener = TcpListener::bind(config.address)
+        .await
+        .with_context(|| format!("{} cannot be listened on", config.address))?;
+    let store = migrate::open(&connect).await?;
+    let clock = Clock::system();
+    let address = address(config, &listener)?;
+    if is_demo {
+        let notes = demo::prepare(&store, &clock, &config.data).await?;
+        println!("{}", notes.words(&address));
+    } else {
+        println!("Baywitness serves at {address}");
+    }
+    let settings = Settings { origin: config.origin.clone() };
+    let app = App::new(store.clone(), clock, settings)?;
+    web::serve(listener, app, told_to_stop()?).await?;
+    store.close().await;
+    Ok(())
+}
+
+/// The address a person types. A browser treats `localhost` as safe enough for cookies that only go over TLS.
+fn address(config: &Config, listener: &TcpListener) -> anyhow::Result<String> {
+    if let Some(origin) = &config.origin {
+        return Ok(origin.to_string());
+    }
+    let bound = listener.local_addr().context("the address is not known")?;
+    let host = if bound.ip().is_loopback() { "localhost".to_owned() } else { bound.ip().to_string() };
+    Ok(format!("http://{host}:{}", bound.port()))
+}
+
+fn told_to_stop() -> anyhow::Result<impl Future<Output = ()> + Send + 'static> {
+    let mut terminate = signal(SignalKind::terminate()).context("SIGTERM cannot be heard")?;
+    let mut interrupt = signal(SignalKind::interrupt()).context("SIGINT cannot be heard")?;
+    Ok(async move {
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+    })
+}
+
+fn start_log(format: LogFormat) {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env().unwrap_or_else(|_| "info,sqlx=warn".into());
+    let lines = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    match format {
+        LogFormat::Text => lines.init(),
+        LogFormat::Json => lines.json().init(),
+    }
+}

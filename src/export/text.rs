@@ -1,0 +1,113 @@
+//! A marking and a plan as plain text for a terminal.
+
+use crate::bay::plan::Plan;
+use crate::marking::known::minute;
+use crate::marking::{Finding, Marking, Outcome, Task, VerdictOutcome};
+use std::fmt::Write;
+
+/// Columns of the text; findings are wrapped to it.
+const WIDTH: usize = 100;
+/// Columns before the words of a finding.
+const INDENT: usize = 6;
+
+/// The caution on everything that shows a procedure.
+pub const CAUTION: &str = "Training material, not a permit to work. Local rules and a competent licensed person decide.";
+
+/// The marking of one log: verdict first, then each stage with what became of its criteria.
+pub fn marking(task: &Task, marking: &Marking) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{}\n", task.title);
+    let verdict = &marking.verdict;
+    let _ = writeln!(out, "{}", headline(verdict.outcome));
+    let _ = writeln!(out, "{} of {} marks ({:.1} %)", verdict.marks, verdict.of, verdict.percent);
+    let clock = marking.clock;
+    let _ = writeln!(out, "{} of {} minutes", minute(clock.elapsed_ms), minute(clock.allowed_ms));
+    for id in &verdict.reasons {
+        if let Some(criterion) = task.checklist.criterion(id) {
+            let _ = writeln!(out, "  because of {id}: {}", criterion.says);
+        }
+    }
+    for stage in &task.checklist.stages {
+        let _ = writeln!(out, "\n{}", stage.title);
+        for criterion in &stage.criteria {
+            if let Some(finding) = marking.findings.iter().find(|finding| finding.criterion == criterion.id) {
+                put_finding(&mut out, &criterion.says, finding);
+            }
+        }
+    }
+    if !marking.owed.is_empty() {
+        let _ = writeln!(out, "\nStill owed: {}", marking.owed.len());
+    }
+    let _ = writeln!(out, "\n{CAUTION}");
+    out
+}
+
+fn headline(outcome: VerdictOutcome) -> &'static str {
+    match outcome {
+        VerdictOutcome::Pass => "PASS",
+        VerdictOutcome::Fail => "FAIL",
+        VerdictOutcome::AutomaticFail => "AUTOMATIC FAIL (proposed; an assessor confirms or overrules it)",
+        VerdictOutcome::Unfinished => "UNFINISHED",
+    }
+}
+
+fn put_finding(out: &mut String, says: &str, finding: &Finding) {
+    let mark = match finding.outcome {
+        Outcome::Met => "  ✓",
+        Outcome::NotMet => "  ✕",
+        Outcome::NotSeen => "  ?",
+        Outcome::NotApplicable => "  –",
+    };
+    let _ = writeln!(out, "{mark}   {says}");
+    for line in wrapped(&finding.says, WIDTH - INDENT) {
+        let _ = writeln!(out, "{:INDENT$}{line}", "");
+    }
+}
+
+/// The tests a complete proof needs, as a numbered list of pairs for each round.
+pub fn plan(task: &Task, plan: &Plan) -> String {
+    let point = task.bay.point(&task.bay.isolate.point).map_or("the point", |point| point.label.as_str());
+    let mut out = String::new();
+    let _ = writeln!(out, "{}\n", task.title);
+    let pairs = plan.pairs.len();
+    let tests = u64::from(plan.rounds) * pairs as u64;
+    let rounds = if plan.rounds == 1 { "1 round".to_owned() } else { format!("{} rounds", plan.rounds) };
+    let _ = writeln!(out, "At {point}: {pairs} pairs in {rounds}, {tests} tests in all.\n");
+    for pair in &plan.pairs {
+        let _ = writeln!(out, "  {} on first, then {}", pair[0], pair[1]);
+    }
+    let switches = task.bay.circuit(&task.bay.isolate.circuit).map_or(&[][..], |circuit| &circuit.switches[..]);
+    if plan.rounds > 1 {
+        let names: Vec<String> = switches.iter().map(|switch| format!("{} ({})", switch.id, switch.label)).collect();
+        let _ = writeln!(out, "\nOnce as found, then again after throwing a switch: {}.", names.join(", "));
+    }
+    let _ = writeln!(out, "\n{CAUTION}");
+    out
+}
+
+/// Words in lines of at most `width` characters; a longer word stands alone.
+fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wrapped;
+
+    #[test]
+    fn words_wrap_at_the_width_and_none_is_lost() {
+        let lines = wrapped("one two three fourteen-letters five", 9);
+        assert_eq!(lines, ["one two", "three", "fourteen-letters", "five"]);
+        assert!(wrapped("", 9).is_empty());
+    }
+}

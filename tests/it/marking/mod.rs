@@ -1,0 +1,10 @@
+//! The pure heart: rules, verdicts and laws, against the worked examples and the check values of the trade.
+
+mod clock;
+mod examples;
+mod laws;
+mod plan;
+mod rules_before;
+mod rules_proving;
+mod seeing;
+mod verdicts;
