@@ -25,6 +25,8 @@ pub mod clock;
 pub mod config;
 pub mod export;
 pub mod marking;
+pub mod postgres;
 pub mod reading;
+pub mod seal;
 pub mod store;
 pub mod web;

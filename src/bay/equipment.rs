@@ -99,6 +99,32 @@ pub enum ItemKind {
     Adapter,
 }
 
+impl ItemKind {
+    /// What a candidate could try to prove a circuit dead with.
+    pub const INSTRUMENTS: [Self; 3] = [Self::VoltageIndicator, Self::Multimeter, Self::NonContactIndicator];
+
+    /// Whether a candidate could try to prove a circuit dead with it.
+    pub fn is_instrument(self) -> bool {
+        Self::INSTRUMENTS.contains(&self)
+    }
+
+    /// The spelling in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::VoltageIndicator => "voltage_indicator",
+            Self::Multimeter => "multimeter",
+            Self::NonContactIndicator => "non_contact_indicator",
+            Self::ProvingUnit => "proving_unit",
+            Self::LockOff => "lock_off",
+            Self::Padlock => "padlock",
+            Self::Key => "key",
+            Self::Notice => "notice",
+            Self::LeadSet => "lead_set",
+            Self::Adapter => "adapter",
+        }
+    }
+}
+
 impl Item {
     /// The kind of the item.
     pub fn kind(&self) -> ItemKind {
@@ -118,6 +144,6 @@ impl Item {
 
     /// Whether a candidate could try to prove a circuit dead with it.
     pub fn is_instrument(&self) -> bool {
-        matches!(self.kind(), ItemKind::VoltageIndicator | ItemKind::Multimeter | ItemKind::NonContactIndicator)
+        self.kind().is_instrument()
     }
 }

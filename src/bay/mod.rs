@@ -7,6 +7,7 @@ pub mod circuit;
 pub mod equipment;
 pub mod ids;
 pub mod plan;
+pub(crate) mod read;
 pub mod standards;
 
 pub use board::{Board, Device, DeviceKind};

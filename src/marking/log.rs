@@ -15,14 +15,6 @@ impl Log {
     pub fn observations(&self) -> &[Observation] {
         &self.observations
     }
-}
-
-impl Log {
-    /// Reads an NDJSON log and checks it against its task: valid or refused whole, with every fault.
-    pub fn read(bytes: &[u8], task: &super::Task) -> Result<Self, crate::reading::Faults> {
-        let _ = (bytes, task);
-        todo!()
-    }
 
     /// A log from observations that were each checked when they were stored, in the order of recording. They keep
     /// their `seq`, which may have gaps while a device still holds some back.

@@ -9,6 +9,7 @@ pub mod finding;
 pub mod known;
 pub mod log;
 pub mod observation;
+mod read;
 pub mod rules;
 pub mod task;
 pub mod verdict;

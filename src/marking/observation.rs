@@ -290,18 +290,11 @@ impl Serialize for Wall {
 }
 
 impl Observation {
-    /// Reads one observation from JSON; every fault of its form at once. Whether it makes sense in a task is for
-    /// [`Observation::check`] to say.
-    pub fn read_json(text: &str) -> Result<Self, crate::reading::Faults> {
-        let _ = text;
-        todo!()
-    }
-
-    /// What is wrong with the observation in this task: identifiers that do not exist, an item of the wrong kind, a
-    /// conductor that is not at the point, an observation struck or doubted that `is_known` denies. Paths are relative
-    /// to the observation (`act.device`), lines are 1.
-    pub fn check(&self, task: &super::Task, is_known: impl Fn(&ObservationId) -> bool) -> Vec<crate::reading::Fault> {
-        let _ = (task, is_known);
-        todo!()
+    /// The observation that this one takes back, where it does.
+    pub fn struck(&self) -> Option<ObservationId> {
+        match self.act {
+            Act::Struck { observation, .. } => Some(observation),
+            _ => None,
+        }
     }
 }

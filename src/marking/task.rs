@@ -43,17 +43,3 @@ impl Task {
         minutes + minutes * u64::from(self.extra.percent) / 100 + u64::from(self.extra.minutes) * 60_000
     }
 }
-
-impl Task {
-    /// Reads a task file in TOML; every fault at once.
-    pub fn read_toml(text: &str) -> Result<Self, crate::reading::Faults> {
-        let _ = text;
-        todo!()
-    }
-
-    /// Reads a task file in JSON, of the same structure; every fault at once.
-    pub fn read_json(text: &str) -> Result<Self, crate::reading::Faults> {
-        let _ = text;
-        todo!()
-    }
-}

@@ -4,6 +4,19 @@
 //! a well-kept parser into [`Node`]s with line numbers, and then walked; each value that makes no sense is one
 //! [`Fault`] and the walk goes on.
 
+pub mod at;
+pub mod collected;
+pub mod fields;
+pub mod from_json;
+pub mod from_toml;
+pub mod node;
+pub mod words;
+
+pub use at::At;
+pub use collected::Collected;
+pub use fields::Fields;
+pub use node::{Entry, Node, Value};
+
 use serde::Serialize;
 use std::fmt;
 
@@ -33,10 +46,25 @@ impl fmt::Display for Fault {
 pub struct Faults(Vec<Fault>);
 
 impl Faults {
+    /// Most faults that are listed; a person mends the first of them before reading on.
+    pub const LISTED: usize = 200;
+
     /// The faults, or `None` where there are none.
-    pub fn of(mut faults: Vec<Fault>) -> Option<Self> {
+    pub fn of(faults: Vec<Fault>) -> Option<Self> {
+        Self::with_more(faults, 0)
+    }
+
+    /// The faults and the number of those that were only counted. Beyond [`Faults::LISTED`] a last one says how many
+    /// more there are.
+    pub(crate) fn with_more(mut faults: Vec<Fault>, more: usize) -> Option<Self> {
         faults.sort();
         faults.dedup();
+        let more = more + faults.len().saturating_sub(Self::LISTED);
+        faults.truncate(Self::LISTED);
+        if let (Some(last), true) = (faults.last(), more > 0) {
+            let line = last.line;
+            faults.push(Fault { line, path: String::new(), says: format!("and {more} more faults") });
+        }
         (!faults.is_empty()).then_some(Self(faults))
     }
 

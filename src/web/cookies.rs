@@ -2,10 +2,9 @@
 //! a random token; only the token's hash is stored.
 
 use super::origin::Origin;
+use super::tokens::Token;
 use crate::store::CentreId;
 use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
-use rand::TryRng;
-use sha2::{Digest, Sha256};
 
 /// What a cookie stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,49 +23,6 @@ impl Purpose {
             (Self::Feedback, true) => "__Host-feedback",
             (Self::Feedback, false) => "feedback",
         }
-    }
-}
-
-/// A secret of 32 random bytes from the operating system.
-#[derive(Clone, PartialEq, Eq)]
-pub struct Token([u8; 32]);
-
-impl Token {
-    /// A new token.
-    pub fn new() -> Result<Self, rand::rngs::SysError> {
-        let mut bytes = [0; 32];
-        rand::rngs::SysRng.try_fill_bytes(&mut bytes)?;
-        Ok(Self(bytes))
-    }
-
-    /// Reads 64 lower-case hex digits.
-    pub fn from_hex(text: &str) -> Option<Self> {
-        let mut bytes = [0; 32];
-        if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
-            return None;
-        }
-        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks(2)) {
-            *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
-        }
-        Some(Self(bytes))
-    }
-
-    /// The token as 64 lower-case hex digits.
-    pub fn hex(&self) -> String {
-        self.0.iter().map(|byte| format!("{byte:02x}")).collect()
-    }
-
-    /// What is stored of it.
-    pub fn hash(&self) -> [u8; 32] {
-        Sha256::digest(self.0).into()
-    }
-
-    /// What is stored of a token and a code that are only good together.
-    pub fn hash_with(&self, code: &str) -> [u8; 32] {
-        let mut digest = Sha256::new();
-        digest.update(self.0);
-        digest.update(code.as_bytes());
-        digest.finalize().into()
     }
 }
 
@@ -111,7 +67,7 @@ mod tests {
     #[test]
     fn over_tls_a_cookie_is_bound_to_the_host() {
         let origin = Origin::parse("https://bay.test").unwrap();
-        let set = carry(Purpose::SignIn, &origin, &centre(), &Token([7; 32])).to_string();
+        let set = carry(Purpose::SignIn, &origin, &centre(), &Token::of([7; 32])).to_string();
         assert!(set.starts_with("__Host-signin=north-yard.0707"), "{set}");
         for part in ["HttpOnly", "SameSite=Lax", "Secure", "Path=/"] {
             assert!(set.contains(part), "{part} in {set}");
@@ -122,14 +78,14 @@ mod tests {
     #[test]
     fn on_a_plain_local_network_the_name_is_bare() {
         let origin = Origin::parse("http://10.0.0.4:8466").unwrap();
-        let set = carry(Purpose::Feedback, &origin, &centre(), &Token([0; 32])).to_string();
+        let set = carry(Purpose::Feedback, &origin, &centre(), &Token::of([0; 32])).to_string();
         assert!(set.starts_with("feedback=") && !set.contains("Secure"), "{set}");
     }
 
     #[test]
     fn what_is_carried_is_read_again() {
         let origin = Origin::parse("https://bay.test").unwrap();
-        let token = Token::new().unwrap();
+        let token = Token::new();
         let jar = CookieJar::new().add(carry(Purpose::SignIn, &origin, &centre(), &token));
         let (at, again) = read(&jar, Purpose::SignIn, &origin).unwrap();
         assert_eq!(at, centre());
@@ -144,13 +100,5 @@ mod tests {
             let jar = CookieJar::new().add(Cookie::new("__Host-signin", value.to_owned()));
             assert!(read(&jar, Purpose::SignIn, &origin).is_none(), "{value}");
         }
-    }
-
-    #[test]
-    fn two_tokens_differ_and_only_the_hash_is_kept() {
-        let (one, other) = (Token::new().unwrap(), Token::new().unwrap());
-        assert!(one != other);
-        assert_ne!(one.hash().to_vec(), one.0.to_vec());
-        assert_ne!(one.hash_with("A"), one.hash_with("B"));
     }
 }

@@ -1,9 +1,10 @@
 //! What handlers take as arguments. Each refusal is in our own words.
 
 use super::App;
-use super::cookies::{self, Purpose, Token};
+use super::cookies::{self, Purpose};
 use super::error::WebError;
 use super::origin::Origin;
+use super::tokens::Token;
 use crate::store::staff::{Role, Staff};
 use crate::store::{CentreId, sign_ins};
 use axum::extract::{FromRequest, FromRequestParts, Request, rejection};

@@ -19,6 +19,7 @@ pub mod sheet;
 pub mod show;
 pub mod sign_in;
 pub mod tasks;
+pub mod tokens;
 
 use crate::clock::Clock;
 use crate::store::Store;

@@ -2,6 +2,7 @@
 
 use super::error::WebError;
 use axum::http::{HeaderMap, Method, header};
+use std::fmt;
 
 /// A web origin: scheme, host and port.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,10 +53,12 @@ impl Origin {
         let loopback = host.parse().is_ok_and(|ip: std::net::IpAddr| ip.is_loopback());
         self.https || host == "localhost" || host.ends_with(".localhost") || loopback
     }
+}
 
-    /// The origin as an address without a path.
-    pub fn address(&self) -> String {
-        format!("{}://{}", if self.https { "https" } else { "http" }, self.authority)
+/// Written as an address without a path.
+impl fmt::Display for Origin {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}://{}", if self.https { "https" } else { "http" }, self.authority)
     }
 }
 

@@ -1,15 +1,14 @@
 //! The result sheet, and the candidate's link and code, which are shown once.
 
 use super::App;
-use super::cookies::Token;
 use super::decide::{Evidence, evidence, fails_words};
 use super::error::WebError;
 use super::extract::{Here, Path, SignedIn};
-use super::feedback::code;
 use super::origin::Origin;
 use super::page::{Page, html};
 use super::sessions::{Loaded, Marked, hold, load, may_mark};
 use super::show::{self, Sign};
+use super::tokens::FeedbackLink;
 use crate::marking::{Fails, Outcome, Task};
 use crate::store::results::SignedResult;
 use crate::store::{CentreId, SessionId, feedback, sessions as stored};
@@ -194,12 +193,9 @@ pub async fn new_link(
     centre: &CentreId,
     session: SessionId,
 ) -> Result<NewLink, WebError> {
-    let token = Token::new().map_err(|why| WebError::Ours(Box::new(why)))?;
-    let code = code::new().map_err(|why| WebError::Ours(Box::new(why)))?;
-    let (token_hash, code_hash) = (token.hash(), token.hash_with(&code));
-    feedback::make_link(tx, centre, session, &token_hash, &code_hash, app.clock.now()).await?;
-    let address = format!("{}/feedback/{}/{}", here.address(), centre.as_str(), token.hex());
-    Ok(NewLink { address, code: code::for_reading(&code) })
+    let made = FeedbackLink::new(centre);
+    feedback::make_link(tx, centre, session, &made.token_hash, &made.code_hash, app.clock.now()).await?;
+    Ok(NewLink { address: format!("{here}{}", made.path), code: made.code })
 }
 
 /// Shows a link, this once.

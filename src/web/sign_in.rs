@@ -1,10 +1,11 @@
 //! Signing in and out.
 
 use super::App;
-use super::cookies::{self, Purpose, Token};
+use super::cookies::{self, Purpose};
 use super::error::WebError;
 use super::extract::{Form, Here, Query, SignInToken, SignedIn};
 use super::page::{Page, html};
+use super::tokens::Token;
 use crate::store::staff::Staff;
 use crate::store::{CentreId, centres, sign_ins, staff};
 use askama::Template;
@@ -68,7 +69,7 @@ pub async fn enter(
     if let Some((centre, old)) = before {
         end(&app, &centre, &old).await?;
     }
-    let token = Token::new().map_err(|why| WebError::Ours(Box::new(why)))?;
+    let token = Token::new();
     let mut tx = app.store.begin(&person.centre).await?;
     sign_ins::start(&mut tx, &person.centre, person.number, &token.hash(), app.clock.now()).await?;
     tx.commit().await?;

@@ -1,15 +1,15 @@
 //! The candidate's way in and the candidate's page.
 
 pub mod catalogue;
-pub mod code;
 pub mod story;
 
 use super::App;
-use super::cookies::{self, Purpose, Token};
+use super::cookies::{self, Purpose};
 use super::error::WebError;
 use super::extract::{Form, Here, Path, Visit};
 use super::page::{Page, html};
 use super::sessions::rest_of;
+use super::tokens::Token;
 use crate::store::{CentreId, feedback, sessions as stored};
 use askama::Template;
 use axum::extract::State;
@@ -57,8 +57,8 @@ pub async fn visit(
 ) -> Result<Response, WebError> {
     let refused = AskPage::of(&centre, &token, true);
     if let (Some(centre), Some(token)) = (CentreId::new(&centre), Token::from_hex(&token)) {
-        let visit = Token::new().map_err(|why| WebError::Ours(Box::new(why)))?;
-        let code_hash = token.hash_with(&code::typed(&sent.code));
+        let visit = Token::new();
+        let code_hash = token.hash_with(&sent.code);
         let mut tx = app.store.begin(&centre).await?;
         let now = app.clock.now();
         let found = feedback::visit(&mut tx, &centre, &token.hash(), &code_hash, &visit.hash(), now).await?;
