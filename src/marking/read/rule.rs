@@ -4,7 +4,8 @@ use super::checklist::Named;
 use super::pattern;
 use crate::bay::ItemKind;
 use crate::marking::observation::ProvedOn;
-use crate::marking::{Rounds, Rule};
+use crate::bay::plan::Rounds;
+use crate::marking::Rule;
 use crate::reading::{At, Fields};
 
 /// Every rule, in the order of the contract.

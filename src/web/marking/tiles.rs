@@ -2,7 +2,7 @@
 //! tap would record next; none says whether that is right.
 
 use super::state::{State, Tested};
-use crate::bay::{Conductor, Item, ItemId, Point, Thing};
+use crate::bay::{Conductor, Item, ItemId, Thing};
 use crate::marking::observation::{OnOff, OrderOff, Part, Place, ProvedOn, Reading, Shows};
 use crate::marking::{Act, Decided, Rule, Task};
 use crate::web::show;
@@ -123,19 +123,12 @@ pub fn pairs(task: &Task, state: &State) -> Vec<Pair> {
         };
         Tile::new(format!("{first} then {second}"), &[act])
     };
-    let pair = |(low, high): (Conductor, Conductor)| Pair {
+    let pair = |[low, high]: [Conductor; 2]| Pair {
         name: format!("{low}–{high}"),
         less_dangerous_first: test(low, high),
         more_dangerous_first: test(high, low),
     };
-    conductor_pairs(point).into_iter().map(pair).collect()
-}
-
-fn conductor_pairs(point: &Point) -> Vec<(Conductor, Conductor)> {
-    let there: Vec<_> = Conductor::ALL.into_iter().filter(|one| point.conductors.contains(one)).collect();
-    let with_later =
-        |(at, low): (usize, &Conductor)| there[at + 1..].iter().map(|high| (*low, *high)).collect::<Vec<_>>();
-    there.iter().enumerate().flat_map(with_later).collect()
+    crate::bay::plan::pairs(point).into_iter().map(pair).collect()
 }
 
 /// What has been tested in which round.
@@ -143,7 +136,7 @@ pub fn rounds(task: &Task, state: &State, planned: u32) -> Rounds {
     let count = (planned.clamp(1, 12) as usize).max(state.round + 1);
     let heads = (0..count).map(|round| (round + 1, round == state.round)).collect();
     let Some(point) = task.bay.point(state.point(task)) else { return Rounds { heads, rows: Vec::new() } };
-    let row = |(low, high): (Conductor, Conductor)| {
+    let row = |[low, high]: [Conductor; 2]| {
         let of_pair =
             |test: &&Tested| (test.first, test.second) == (low, high) || (test.first, test.second) == (high, low);
         let cell = |round: usize| {
@@ -152,7 +145,7 @@ pub fn rounds(task: &Task, state: &State, planned: u32) -> Rounds {
         };
         RoundsRow { pair: format!("{low}–{high}"), cells: (0..count).map(cell).collect() }
     };
-    Rounds { heads, rows: conductor_pairs(point).into_iter().map(row).collect() }
+    Rounds { heads, rows: crate::bay::plan::pairs(point).into_iter().map(row).collect() }
 }
 
 fn cell_of(test: &Tested) -> (&'static str, &'static str) {
