@@ -52,9 +52,8 @@ async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -
         (None, None) => anyhow::bail!("there is no database to use"),
     };
     // Listening first: a port that is taken is said before anything is written.
-    let listener = TcpListener::bind(config.address)
-        .await
-        .with_context(|| format!("{} cannot be listened on", config.address))?;
+    let listener =
+        TcpListener::bind(config.address).await.with_context(|| format!("{} cannot be listened on", config.address))?;
     let store = migrate::open(&connect).await?;
     let clock = Clock::system();
     let address = address(config, &listener)?;

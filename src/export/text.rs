@@ -11,7 +11,8 @@ const WIDTH: usize = 100;
 const INDENT: usize = 6;
 
 /// The caution on everything that shows a procedure.
-pub const CAUTION: &str = "Training material, not a permit to work. Local rules and a competent licensed person decide.";
+pub const CAUTION: &str =
+    "Training material, not a permit to work. Local rules and a competent licensed person decide.";
 
 /// The marking of one log: verdict first, then each stage with what became of its criteria.
 pub fn marking(task: &Task, marking: &Marking) -> String {

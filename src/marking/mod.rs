@@ -15,6 +15,7 @@ pub mod task;
 pub mod verdict;
 pub mod words;
 
+pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
 pub use finding::{Clock, Coverage, Finding, Marking, Outcome, Owed, Verdict, VerdictOutcome};
 pub use log::Log;

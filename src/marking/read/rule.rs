@@ -3,9 +3,9 @@
 use super::checklist::Named;
 use super::pattern;
 use crate::bay::ItemKind;
-use crate::marking::observation::ProvedOn;
 use crate::bay::plan::Rounds;
 use crate::marking::Rule;
+use crate::marking::observation::ProvedOn;
 use crate::reading::{At, Fields};
 
 /// Every rule, in the order of the contract.

@@ -22,7 +22,11 @@ fn every_example_log_has_its_expected_outcome() {
         assert_eq!(outcome, want["outcome"], "{name}");
         let not_met: Vec<Value> = with_outcome(&marking, Outcome::NotMet).into_iter().map(Value::from).collect();
         assert_eq!(Value::from(not_met), want["not_met"], "{name}");
-        assert_eq!((Value::from(marking.verdict.marks), Value::from(marking.verdict.of)), (want["marks"].clone(), want["of"].clone()), "{name}");
+        assert_eq!(
+            (Value::from(marking.verdict.marks), Value::from(marking.verdict.of)),
+            (want["marks"].clone(), want["of"].clone()),
+            "{name}"
+        );
         assert!(marking.owed.is_empty(), "{name}: {:?}", marking.owed);
     }
 }

@@ -32,12 +32,14 @@ fn pairs_are_those_of_each_system() {
     let systems = facts["system"].as_array().expect("systems");
     let mut compared = 0;
     for system in systems {
-        let names: Vec<&str> = system["terminals"].as_array().expect("a list").iter().filter_map(|t| t.as_str()).collect();
+        let names: Vec<&str> =
+            system["terminals"].as_array().expect("a list").iter().filter_map(|t| t.as_str()).collect();
         let Some(conductors) = names.iter().map(|name| conductor(name)).collect::<Option<Vec<_>>>() else { continue };
         let ours = pairs(&point_with(&conductors));
         assert_eq!(ours.len() as i64, system["pair_count"].as_integer().expect("a count"), "{names:?}");
         for pair in system["pairs"].as_array().expect("pairs") {
-            let ends: Vec<Conductor> = pair.as_array().expect("a pair").iter().filter_map(|end| conductor(end.as_str()?)).collect();
+            let ends: Vec<Conductor> =
+                pair.as_array().expect("a pair").iter().filter_map(|end| conductor(end.as_str()?)).collect();
             let there = ours.iter().any(|own| own.contains(&ends[0]) && own.contains(&ends[1]));
             assert!(there, "{names:?} lacks {pair}");
         }
@@ -49,7 +51,9 @@ fn pairs_are_those_of_each_system() {
 #[test]
 fn three_four_and_five_conductors_give_3_6_and_10_pairs() {
     use Conductor::{E, L, L1, L2, L3, N, Sl};
-    for (conductors, count) in [(vec![L, N, E], 3), (vec![L, Sl, N, E], 6), (vec![L1, L2, L3, E], 6), (vec![L1, L2, L3, N, E], 10)] {
+    for (conductors, count) in
+        [(vec![L, N, E], 3), (vec![L, Sl, N, E], 6), (vec![L1, L2, L3, E], 6), (vec![L1, L2, L3, N, E], 10)]
+    {
         let pairs = pairs(&point_with(&conductors));
         assert_eq!(pairs.len(), count);
         assert!(pairs.iter().all(|[first, second]| first.danger() <= second.danger()), "{pairs:?}");
@@ -70,12 +74,17 @@ fn any_one_switch_turns_the_lamp_over_so_two_rounds_are_the_fewest() {
     let facts = facts();
     let mut tables = 0;
     for table in facts["switching"].as_array().expect("tables") {
-        let rows: Vec<Vec<i64>> = table["rows"].as_array().expect("rows").iter()
-            .map(|row| row.as_array().expect("a row").iter().filter_map(|cell| cell.as_integer()).collect()).collect();
+        let rows: Vec<Vec<i64>> = table["rows"]
+            .as_array()
+            .expect("rows")
+            .iter()
+            .map(|row| row.as_array().expect("a row").iter().filter_map(|cell| cell.as_integer()).collect())
+            .collect();
         let switches = rows.len().ilog2() as usize;
         let positions = table["positions"].as_integer().expect("a count");
         assert_eq!(1i64 << switches, positions);
-        let lamp = |setting: &[i64]| rows.iter().find(|row| row[..switches] == *setting).and_then(|row| row.last().copied());
+        let lamp =
+            |setting: &[i64]| rows.iter().find(|row| row[..switches] == *setting).and_then(|row| row.last().copied());
         for row in &rows {
             for switch in 0..switches {
                 let mut thrown = row[..switches].to_vec();
@@ -90,10 +99,7 @@ fn any_one_switch_turns_the_lamp_over_so_two_rounds_are_the_fewest() {
 
 #[test]
 fn where_the_permanent_line_reaches_the_point_one_round_shows_it() {
-    let task = stairwell_with(
-        "wiring = \"feed_at_switch\"",
-        "wiring = \"loop_in\"",
-    );
+    let task = stairwell_with("wiring = \"feed_at_switch\"", "wiring = \"loop_in\"");
     let mut bay = task.bay;
     for circuit in &mut bay.circuits {
         for point in &mut circuit.points {

@@ -19,22 +19,54 @@ fn one_fault_fails_the_rule_it_breaks_and_no_other() {
     let flawless = Script::flawless;
     let cases: Vec<(&str, Script, &[&str])> = vec![
         ("circuit not named", flawless().without(&kind("identified")), &["identify"]),
-        ("wrong circuit named", flawless().change(&kind("identified"), 0, &json!({"circuit": "yard", "device": "Q1"})), &["identify"]),
-        ("right circuit, wrong device", flawless().change(&kind("identified"), 0, &json!({"device": "Q3"})), &["identify"]),
+        (
+            "wrong circuit named",
+            flawless().change(&kind("identified"), 0, &json!({"circuit": "yard", "device": "Q1"})),
+            &["identify"],
+        ),
+        (
+            "right circuit, wrong device",
+            flawless().change(&kind("identified"), 0, &json!({"device": "Q3"})),
+            &["identify"],
+        ),
         ("leave asked, not given", flawless().without(&kind("permission_given")), &["permission"]),
         ("leave given, not asked", flawless().without(&kind("permission_asked")), &["permission"]),
-        ("leave for another circuit", flawless().change(&kind("permission_given"), 0, &json!({"circuit": "bench"})), &["permission"]),
-        ("main switch knocked", flawless().then(41_000, json!({"kind": "switched", "device": "Q0", "to": "off"})), &["only-that-device"]),
+        (
+            "leave for another circuit",
+            flawless().change(&kind("permission_given"), 0, &json!({"circuit": "bench"})),
+            &["permission"],
+        ),
+        (
+            "main switch knocked",
+            flawless().then(41_000, json!({"kind": "switched", "device": "Q0", "to": "off"})),
+            &["only-that-device"],
+        ),
         ("lock-off does not fit", flawless().change(&kind("fitted"), 0, &json!({"item": "lo-b"})), &["lock-off-fits"]),
-        ("padlock does not hold", flawless().change(&kind("locked"), 0, &json!({"holds": false})), &["locked", "secured-first"]),
-        ("key handed over", flawless().then(200_000, json!({"kind": "key", "item": "key-a", "place": "handed_over"})), &["key"]),
+        (
+            "padlock does not hold",
+            flawless().change(&kind("locked"), 0, &json!({"holds": false})),
+            &["locked", "secured-first"],
+        ),
+        (
+            "key handed over",
+            flawless().then(200_000, json!({"kind": "key", "item": "key-a", "place": "handed_over"})),
+            &["key"],
+        ),
         ("key never placed", flawless().without(&kind("key")), &["key"]),
         ("only the wrong key kept", flawless().change(&kind("key"), 0, &json!({"item": "key-b"})), &["key"]),
         ("no notice", flawless().without(&kind("posted")), &["notice"]),
         ("notice not filled in", flawless().change(&kind("posted"), 0, &json!({"filled": false})), &["notice"]),
         ("notice on another device", flawless().change(&kind("posted"), 0, &json!({"device": "Q1"})), &["notice"]),
-        ("lock taken off before declaring", flawless().then(270_000, json!({"kind": "removed", "item": "pl-a", "device": "Q2"})), &["stays-secured"]),
-        ("switched on again before declaring", flawless().then(270_000, json!({"kind": "switched", "device": "Q2", "to": "on"})), &["stays-secured"]),
+        (
+            "lock taken off before declaring",
+            flawless().then(270_000, json!({"kind": "removed", "item": "pl-a", "device": "Q2"})),
+            &["stays-secured"],
+        ),
+        (
+            "switched on again before declaring",
+            flawless().then(270_000, json!({"kind": "switched", "device": "Q2", "to": "on"})),
+            &["stays-secured"],
+        ),
     ];
     for (name, script, expected) in cases {
         assert_eq!(not_met(&script), expected, "{name}");
@@ -87,10 +119,9 @@ fn after_the_declaration_locks_may_come_off_and_the_key_leave_the_hand() {
 
 #[test]
 fn testing_before_it_is_secured_fails_that_rule_alone() {
-    let early = Script::flawless().without(&kind("locked")).then(
-        115_000,
-        json!({"kind": "locked", "item": "pl-a", "device": "Q2", "holds": true}),
-    );
+    let early = Script::flawless()
+        .without(&kind("locked"))
+        .then(115_000, json!({"kind": "locked", "item": "pl-a", "device": "Q2", "holds": true}));
     assert_eq!(not_met(&early), ["secured-first"]);
     assert!(finding_of(&early.mark(&stairwell()), "secured-first").says.contains("a padlock that holds"));
 }
@@ -112,7 +143,8 @@ fn a_device_never_switched_off_fails_what_rests_on_it() {
 #[test]
 fn controls_are_tried_after_securing() {
     let task = stairwell_with("decided = { rule = \"notice_posted\" }", "decided = { rule = \"controls_tried\" }");
-    let tried = |at, result| Script::flawless().then(at, json!({"kind": "control_tried", "device": "Q2", "result": result}));
+    let tried =
+        |at, result| Script::flawless().then(at, json!({"kind": "control_tried", "device": "Q2", "result": result}));
     let outcome = |script: Script| outcome_of(&script.mark(&task), "notice");
     assert_eq!(outcome(tried(70_000, "nothing")), Outcome::Met);
     assert_eq!(outcome(tried(70_000, "started")), Outcome::NotMet);

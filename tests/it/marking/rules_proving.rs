@@ -27,20 +27,48 @@ fn one_fault_fails_the_rule_it_breaks_and_no_other() {
         ("tips looked over too late", flawless().without(&tips).then(113_000, tips.clone()), &["looked-over"]),
         ("not proved before", flawless().drop_nth(&kind("proved"), 0), &["proved-before"]),
         ("not proved after", flawless().drop_nth(&kind("proved"), 1), &["proved-after"]),
-        ("self-test only, before", flawless().change(&kind("proved"), 0, &json!({"on": "self_test"})), &["proved-before"]),
-        ("tips together only, after", flawless().change(&kind("proved"), 1, &json!({"on": "tips_together"})), &["proved-after"]),
-        ("shows only some, before", flawless().change(&kind("proved"), 0, &json!({"shows": "some"})), &["proved-before"]),
-        ("shows nothing, after", flawless().change(&kind("proved"), 1, &json!({"shows": "nothing"})), &["proved-after"]),
+        (
+            "self-test only, before",
+            flawless().change(&kind("proved"), 0, &json!({"on": "self_test"})),
+            &["proved-before"],
+        ),
+        (
+            "tips together only, after",
+            flawless().change(&kind("proved"), 1, &json!({"on": "tips_together"})),
+            &["proved-after"],
+        ),
+        (
+            "shows only some, before",
+            flawless().change(&kind("proved"), 0, &json!({"shows": "some"})),
+            &["proved-before"],
+        ),
+        (
+            "shows nothing, after",
+            flawless().change(&kind("proved"), 1, &json!({"shows": "nothing"})),
+            &["proved-after"],
+        ),
         ("a pair missing in one round", flawless().drop_nth(&e_sl, 2), &["rounds"]),
         ("a pair never tested", flawless().without(&e_sl), &["pairs", "rounds"]),
         ("wrong order on", flawless().change(&e_sl, 1, &json!({"first": "SL", "second": "E"})), &["order"]),
         ("wrong order off", flawless().change(&e_sl, 3, &json!({"order_off": "first_first"})), &["order"]),
-        ("neutral before earth", flawless().change(&json!({"first": "E", "second": "N"}), 0, &json!({"first": "N", "second": "E"})), &["order"]),
+        (
+            "neutral before earth",
+            flawless().change(&json!({"first": "E", "second": "N"}), 0, &json!({"first": "N", "second": "E"})),
+            &["order"],
+        ),
         ("point left open", flawless().drop_nth(&kind("closed"), 1), &["closed-between"]),
         ("touched early", flawless().then(112_000, json!({"kind": "touched", "point": "lamp"})), &["no-touch"]),
-        ("touched another circuit", flawless().then(270_000, json!({"kind": "touched", "point": "flood"})), &["no-touch"]),
+        (
+            "touched another circuit",
+            flawless().then(270_000, json!({"kind": "touched", "point": "flood"})),
+            &["no-touch"],
+        ),
         ("not declared", flawless().without(&kind("declared")), &["declares"]),
-        ("another circuit declared", flawless().change(&kind("declared"), 0, &json!({"circuit": "yard"})), &["declares"]),
+        (
+            "another circuit declared",
+            flawless().change(&kind("declared"), 0, &json!({"circuit": "yard"})),
+            &["declares"],
+        ),
         ("stopped", flawless().then(100_000, json!({"kind": "stepped_in", "reason": "at_height"})), &["no-help"]),
     ];
     for (name, script, expected) in cases {
@@ -51,7 +79,8 @@ fn one_fault_fails_the_rule_it_breaks_and_no_other() {
 #[test]
 fn with_no_test_made_equipment_proving_and_testing_rules_are_not_met() {
     let untested = Script::flawless().without(&kind("tested"));
-    let failed = ["indicator", "looked-over", "proved-before", "proved-after", "pairs", "rounds", "order", "closed-between"];
+    let failed =
+        ["indicator", "looked-over", "proved-before", "proved-after", "pairs", "rounds", "order", "closed-between"];
     assert_eq!(not_met(&untested), failed);
 }
 
@@ -66,12 +95,9 @@ fn tips_up_to_the_limit_of_gs38_pass_and_over_it_fail() {
         check["value"].as_integer().expect("whole millimetres") as f64
     };
     let (limit, advised) = (value("max_exposed_tip_mm"), value("preferred_exposed_tip_mm"));
-    for (tip, outcome) in [
-        (advised, Outcome::Met),
-        (advised + 0.1, Outcome::Met),
-        (limit, Outcome::Met),
-        (limit + 0.1, Outcome::NotMet),
-    ] {
+    for (tip, outcome) in
+        [(advised, Outcome::Met), (advised + 0.1, Outcome::Met), (limit, Outcome::Met), (limit + 0.1, Outcome::NotMet)]
+    {
         let task = stairwell_with("exposed_tip_mm = 2.0", &format!("exposed_tip_mm = {tip:.1}"));
         assert_eq!(outcome_of(&Script::flawless().mark(&task), "indicator"), outcome, "{tip} mm");
     }
@@ -111,7 +137,10 @@ fn a_multimeter_or_a_non_contact_indicator_is_not_accepted() {
         }
         assert_eq!(outcome_of(&script.mark(&stairwell()), "indicator"), Outcome::NotMet, "{item}");
     }
-    let task = stairwell_with("rule = \"indicator_suitable\"", "rule = \"indicator_suitable\", accepts = [\"multimeter\"], max_tip_mm = 12");
+    let task = stairwell_with(
+        "rule = \"indicator_suitable\"",
+        "rule = \"indicator_suitable\", accepts = [\"multimeter\"], max_tip_mm = 12",
+    );
     let mut script = Script::flawless();
     for (_, act) in script.0.iter_mut().filter(|(_, act)| act["item"] == "vi-a") {
         act["item"] = json!("mm-a");
@@ -137,7 +166,8 @@ fn a_test_with_no_instrument_known_is_not_recorded() {
 
 #[test]
 fn the_last_trial_before_and_after_counts() {
-    let died = Script::flawless().then(105_000, json!({"kind": "proved", "item": "vi-a", "on": "known_live", "shows": "nothing"}));
+    let died = Script::flawless()
+        .then(105_000, json!({"kind": "proved", "item": "vi-a", "on": "known_live", "shows": "nothing"}));
     assert_eq!(not_met(&died), ["proved-before"]);
     let once_more = died.then(107_000, json!({"kind": "proved", "item": "vi-a", "on": "known_live", "shows": "all"}));
     assert!(not_met(&once_more).is_empty());
@@ -183,8 +213,16 @@ fn rounds_minimum_and_every_setting() {
 #[test]
 fn rounds_and_closing_are_not_applicable_without_switches_nor_lamp_out_without_a_lamp() {
     let text = STAIRWELL
-        .replacen("circuit = \"stairs\"\ndevice = \"Q2\"\npoint = \"lamp\"", "circuit = \"bench\"\ndevice = \"Q3\"\npoint = \"socket\"", 1)
-        .replacen("decided = { rule = \"less_dangerous_first\" }", "decided = { rule = \"lamp_out_before_testing\" }", 1);
+        .replacen(
+            "circuit = \"stairs\"\ndevice = \"Q2\"\npoint = \"lamp\"",
+            "circuit = \"bench\"\ndevice = \"Q3\"\npoint = \"socket\"",
+            1,
+        )
+        .replacen(
+            "decided = { rule = \"less_dangerous_first\" }",
+            "decided = { rule = \"lamp_out_before_testing\" }",
+            1,
+        );
     let task = Task::read_toml(&text).unwrap_or_else(|faults| panic!("{faults}"));
     let marking = Script::started().then(1_000, kind("ended")).mark(&task);
     assert_eq!(with_outcome(&marking, Outcome::NotApplicable), ["rounds", "order", "closed-between"]);
@@ -192,12 +230,14 @@ fn rounds_and_closing_are_not_applicable_without_switches_nor_lamp_out_without_a
 
 #[test]
 fn the_lamp_is_out_before_the_first_test() {
-    let task = stairwell_with("decided = { rule = \"notice_posted\" }", "decided = { rule = \"lamp_out_before_testing\" }");
+    let task =
+        stairwell_with("decided = { rule = \"notice_posted\" }", "decided = { rule = \"lamp_out_before_testing\" }");
     let outcome = |script: Script| outcome_of(&script.mark(&task), "notice");
     assert_eq!(outcome(Script::flawless()), Outcome::Met);
     assert_eq!(outcome(Script::flawless().without(&kind("lamp_out"))), Outcome::NotMet);
     assert_eq!(outcome(Script::flawless().then(108_000, json!({"kind": "lamp_in", "point": "lamp"}))), Outcome::NotMet);
-    let late = Script::flawless().without(&kind("lamp_out")).then(113_000, json!({"kind": "lamp_out", "point": "lamp"}));
+    let late =
+        Script::flawless().without(&kind("lamp_out")).then(113_000, json!({"kind": "lamp_out", "point": "lamp"}));
     assert_eq!(outcome(late), Outcome::NotMet);
 }
 
@@ -206,7 +246,8 @@ fn the_lamp_is_out_before_the_first_test() {
 #[test]
 fn a_live_or_tripped_reading_forbids_the_declaration_until_isolated_and_tested_afresh() {
     for reading in ["live", "tripped"] {
-        let live = Script::flawless().change(&json!({"kind": "tested", "second": "SL"}), 5, &json!({"reading": reading}));
+        let live =
+            Script::flawless().change(&json!({"kind": "tested", "second": "SL"}), 5, &json!({"reading": reading}));
         assert_eq!(not_met(&live), ["live-means-live"], "{reading}");
     }
     let live = || Script::flawless().change(&json!({"kind": "tested", "second": "SL"}), 0, &json!({"reading": "live"}));
@@ -246,14 +287,29 @@ fn help_is_a_finding_where_the_centre_asks() {
 
 #[test]
 fn a_centre_adds_rules_of_its_own_by_patterns() {
-    let asks = |rule: &str| stairwell_with("decided = { rule = \"notice_posted\" }", &format!("decided = {{ {rule} }}"));
+    let asks =
+        |rule: &str| stairwell_with("decided = { rule = \"notice_posted\" }", &format!("decided = {{ {rule} }}"));
     let outcome = |rule: &str| outcome_of(&Script::flawless().mark(&asks(rule)), "notice");
-    assert_eq!(outcome("rule = \"happened\", act = { kind = \"inspected\", item = \"pl-a\", part = \"fit\" }"), Outcome::Met);
+    assert_eq!(
+        outcome("rule = \"happened\", act = { kind = \"inspected\", item = \"pl-a\", part = \"fit\" }"),
+        Outcome::Met
+    );
     assert_eq!(outcome("rule = \"happened\", act = { kind = \"inspected\", part = \"rating\" }"), Outcome::NotMet);
     assert_eq!(outcome("rule = \"never\", act = { kind = \"switched\", device = \"Q0\" }"), Outcome::Met);
     assert_eq!(outcome("rule = \"never\", act = { kind = \"switched\", to = \"off\" }"), Outcome::NotMet);
     assert_eq!(outcome("rule = \"before\", first = { kind = \"posted\" }, then = { kind = \"locked\" }"), Outcome::Met);
-    assert_eq!(outcome("rule = \"before\", first = { kind = \"locked\" }, then = { kind = \"posted\" }"), Outcome::NotMet);
-    assert_eq!(outcome("rule = \"happened\", act = { kind = \"tested\", order_off = \"second_first\" }"), Outcome::Met, "a default matches");
-    assert_eq!(outcome("rule = \"happened\", act = { kind = \"ended\", reason = \"finished\" }"), Outcome::Met, "a default matches");
+    assert_eq!(
+        outcome("rule = \"before\", first = { kind = \"locked\" }, then = { kind = \"posted\" }"),
+        Outcome::NotMet
+    );
+    assert_eq!(
+        outcome("rule = \"happened\", act = { kind = \"tested\", order_off = \"second_first\" }"),
+        Outcome::Met,
+        "a default matches"
+    );
+    assert_eq!(
+        outcome("rule = \"happened\", act = { kind = \"ended\", reason = \"finished\" }"),
+        Outcome::Met,
+        "a default matches"
+    );
 }

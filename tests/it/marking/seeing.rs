@@ -30,7 +30,8 @@ fn owed_shrinks_to_the_judgement_by_eye_as_the_session_goes_on() {
 
 #[test]
 fn an_act_that_can_no_longer_come_is_not_met_even_while_the_log_runs() {
-    let marking = Script::started().then(9_000, json!({"kind": "switched", "device": "Q2", "to": "off"})).mark(&stairwell());
+    let marking =
+        Script::started().then(9_000, json!({"kind": "switched", "device": "Q2", "to": "off"})).mark(&stairwell());
     let late = with_outcome(&marking, Outcome::NotMet);
     assert_eq!(late, ["identify", "permission"]);
     assert!(finding_of(&marking, "permission").says.contains("not recorded"));
@@ -41,7 +42,8 @@ fn absent_behind_a_blocked_view_is_not_seen_but_a_view_blocked_later_excuses_not
     let task = stairwell();
     let no_proof = Script::flawless().drop_nth(&json!({"kind": "proved"}), 0);
     let first_test = no_proof.time_of(&json!({"kind": "tested"}), 0);
-    let early = no_proof.clone().then(90_000, json!({"kind": "view_blocked"})).then(95_000, json!({"kind": "view_clear"}));
+    let early =
+        no_proof.clone().then(90_000, json!({"kind": "view_blocked"})).then(95_000, json!({"kind": "view_clear"}));
     assert_eq!(outcome_of(&early.mark(&task), "proved-before"), Outcome::NotSeen);
     let late = no_proof
         .clone()

@@ -27,9 +27,11 @@ fn a_running_log_is_unfinished_and_so_is_one_not_judged_by_eye() {
 #[test]
 fn an_automatic_fail_outranks_a_must_and_marks() {
     let task = stairwell();
-    let both = Script::flawless()
-        .without(&json!({"kind": "permission_asked"}))
-        .change(&json!({"kind": "tested", "second": "SL"}), 0, &json!({"first": "SL", "second": "E"}));
+    let both = Script::flawless().without(&json!({"kind": "permission_asked"})).change(
+        &json!({"kind": "tested", "second": "SL"}),
+        0,
+        &json!({"first": "SL", "second": "E"}),
+    );
     let verdict = both.mark(&task).verdict;
     assert_eq!(verdict.outcome, VerdictOutcome::AutomaticFail);
     assert_eq!(verdict.reasons, [id("permission")]);

@@ -1,0 +1,4 @@
+//! The one integration test program.
+
+mod marking;
+mod support;
