@@ -5,7 +5,7 @@ use super::installed::Installed;
 use super::{folder, leftover};
 use crate::store::migrate::Connect;
 use rustix::process::{Pid, Signal, kill_process};
-use sqlx::postgres::PgConnectOptions;
+use sqlx::postgres::{PgConnectOptions, PgSslMode};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::Write;
 use std::os::unix::process::CommandExt;
@@ -128,7 +128,12 @@ impl Cluster {
     /// How to reach it: as the owner for migrations, and as the application.
     pub fn connect(&self) -> Connect {
         let login = |name| {
-            PgConnectOptions::new_without_pgpass().socket(&self.socket).port(5432).username(name).database(DATABASE)
+            PgConnectOptions::new_without_pgpass()
+                .socket(&self.socket)
+                .port(5432)
+                .username(name)
+                .database(DATABASE)
+                .ssl_mode(PgSslMode::Disable)
         };
         Connect::new(login(OWNER), login(LOGIN))
     }
@@ -253,7 +258,9 @@ impl Starting<'_> {
             let from = std::fs::metadata(log).map_or(0, |found| found.len());
             let mut server = self.spawn(log)?;
             match self.wait(&mut server, log, from) {
-                Err(ClusterError::NotReady { says }) if says.contains("postmaster.pid\" already exists") && left > 0 => {
+                Err(ClusterError::NotReady { says })
+                    if says.contains("postmaster.pid\" already exists") && left > 0 =>
+                {
                     left = left.saturating_sub(20);
                     sleep(STEP * 20);
                 }

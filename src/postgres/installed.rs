@@ -31,9 +31,7 @@ impl Installed {
         match major {
             None => found.into_iter().next().ok_or(ClusterError::NotInstalled),
             Some(_) if found.is_empty() => Err(ClusterError::NotInstalled),
-            Some(major) => {
-                found.into_iter().find(|one| one.major == major).ok_or(ClusterError::OtherVersion { major })
-            }
+            Some(major) => found.into_iter().find(|one| one.major == major).ok_or(ClusterError::OtherVersion { major }),
         }
     }
 
