@@ -88,7 +88,8 @@ impl<'m> Maker<'m> {
         let sign_ins = self.add_staff().await?;
         let mut people = Vec::new();
         for (name, reference) in CANDIDATES {
-            let candidate = Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
+            let candidate =
+                Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
             candidates::add(self.tx, self.centre, &candidate).await?;
             people.push(candidate.id);
         }
@@ -135,14 +136,26 @@ impl<'m> Maker<'m> {
         Ok((task, id))
     }
 
-    async fn session(&mut self, task: TaskId, candidate: CandidateId, bay: &str, from_now: Duration) -> Result<SessionId, DemoError> {
+    async fn session(
+        &mut self,
+        task: TaskId,
+        candidate: CandidateId,
+        bay: &str,
+        from_now: Duration,
+    ) -> Result<SessionId, DemoError> {
         let session = planned(self.clock, task, candidate, self.assessor, bay, self.now + from_now);
         sessions::plan(self.tx, self.centre, &session).await?;
         Ok(session.id)
     }
 
     /// Records a script as the tablet would have sent it, begun at `started`.
-    async fn record(&mut self, session: SessionId, task: &Task, script: &str, started: OffsetDateTime) -> Result<(), DemoError> {
+    async fn record(
+        &mut self,
+        session: SessionId,
+        task: &Task,
+        script: &str,
+        started: OffsetDateTime,
+    ) -> Result<(), DemoError> {
         let batch = script::observations(script, started, self.clock)?;
         let arrival = Arrival {
             by: self.assessor,
@@ -165,7 +178,8 @@ impl<'m> Maker<'m> {
     async fn sign(&mut self, session: SessionId, task: &Task) -> Result<(), DemoError> {
         let log = entries::log_of(self.tx, self.centre, session, self.assessor, task).await?;
         let marking = marking::mark(task, &log);
-        let failed = |finding: &&marking::Finding| finding.outcome == Outcome::NotMet && finding.fails == Fails::Automatic;
+        let failed =
+            |finding: &&marking::Finding| finding.outcome == Outcome::NotMet && finding.fails == Fails::Automatic;
         for finding in marking.findings.iter().filter(failed) {
             let confirmed = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason: None };
             decisions::add(self.tx, self.centre, session, self.assessor, &confirmed, self.now).await?;
@@ -176,7 +190,8 @@ impl<'m> Maker<'m> {
             return Err(DemoError::Material("a log", format!("still open: {:?}", decided.open)));
         }
         let head = entries::head(self.tx, self.centre, session).await?;
-        let signed = results::sign(self.tx, self.centre, session, &head.hash, &decided.verdict, self.assessor, self.now).await?;
+        let signed =
+            results::sign(self.tx, self.centre, session, &head.hash, &decided.verdict, self.assessor, self.now).await?;
         signed.map(|_| ()).ok_or_else(|| DemoError::Material("a log", "it could not be signed".into()))
     }
 
@@ -187,7 +202,14 @@ impl<'m> Maker<'m> {
     }
 }
 
-fn planned(clock: &Clock, task: TaskId, candidate: CandidateId, assessor: StaffNo, bay: &str, at: OffsetDateTime) -> NewSession {
+fn planned(
+    clock: &Clock,
+    task: TaskId,
+    candidate: CandidateId,
+    assessor: StaffNo,
+    bay: &str,
+    at: OffsetDateTime,
+) -> NewSession {
     NewSession {
         id: SessionId(clock.new_id()),
         task,
@@ -212,7 +234,9 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
     let task = tasks::list(tx, centre).await?.into_iter().find(|task| task.title == title);
     let candidate = candidates::by_reference(tx, centre, CANDIDATES[3].1).await?;
     if let (Some(task), Some(candidate)) = (task, candidate) {
-        let at = sessions::within_day(tx, centre, today, now + Duration::minutes(30)).await?;
+        // Late in the evening half an hour on is tomorrow, and the list of the day would not show it.
+        let soon = now + Duration::minutes(30);
+        let at = if sessions::local_time(tx, centre, soon).await?.date() == today { soon } else { now };
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;
         session.extra = ExtraTime { percent: 25, minutes: 0 };
