@@ -18,7 +18,7 @@ use crate::store::{decisions, feedback, results, tasks};
 use crate::web::{passwords, tokens};
 use sqlx::PgConnection;
 use std::path::Path;
-use time::{Duration, OffsetDateTime};
+use time::{Duration, OffsetDateTime, Time};
 
 /// The centre's code.
 const CENTRE: &str = "sable-quay";
@@ -97,14 +97,11 @@ impl<'m> Maker<'m> {
         let (extractor, extractor_id) = self.publish(EXTRACTOR).await?;
         self.publish(ROSE).await?;
 
-        let passed = self.session(stairwell_id, people[0], "Bay 1", Duration::hours(-3)).await?;
-        self.record(passed, &stairwell, script::STAIRWELL_PASS, self.now - Duration::hours(3)).await?;
+        let passed = self.session(&stairwell, stairwell_id, people[0], "Bay 1", 180, script::STAIRWELL_PASS).await?;
         self.sign(passed, &stairwell).await?;
-        let failed = self.session(extractor_id, people[1], "Bay 4", Duration::hours(-2)).await?;
-        self.record(failed, &extractor, script::EXTRACTOR_FAIL, self.now - Duration::hours(2)).await?;
+        let failed = self.session(&extractor, extractor_id, people[1], "Bay 4", 120, script::EXTRACTOR_FAIL).await?;
         self.sign(failed, &extractor).await?;
-        let running = self.session(stairwell_id, people[2], "Bay 1", Duration::minutes(-8)).await?;
-        self.record(running, &stairwell, script::STAIRWELL_RUNNING, self.now - Duration::minutes(8)).await?;
+        self.session(&stairwell, stairwell_id, people[2], "Bay 1", 8, script::STAIRWELL_RUNNING).await?;
 
         let links = vec![self.link(passed, CANDIDATES[0].0).await?, self.link(failed, CANDIDATES[1].0).await?];
         let notes = Notes { sign_ins, links };
@@ -136,15 +133,21 @@ impl<'m> Maker<'m> {
         Ok((task, id))
     }
 
+    /// A session begun so many minutes ago (but today, so that the list of the day shows it), with a script recorded.
     async fn session(
         &mut self,
-        task: TaskId,
+        task: &Task,
+        id: TaskId,
         candidate: CandidateId,
         bay: &str,
-        from_now: Duration,
+        minutes_ago: i64,
+        script: &str,
     ) -> Result<SessionId, DemoError> {
-        let session = planned(self.clock, task, candidate, self.assessor, bay, self.now + from_now);
+        let midnight = sessions::local_time(self.tx, self.centre, self.now).await?.time() - Time::MIDNIGHT;
+        let started = self.now - Duration::minutes(minutes_ago).min(midnight);
+        let session = planned(self.clock, id, candidate, self.assessor, bay, started);
         sessions::plan(self.tx, self.centre, &session).await?;
+        self.record(session.id, task, script, started).await?;
         Ok(session.id)
     }
 
