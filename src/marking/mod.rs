@@ -13,6 +13,7 @@ mod read;
 pub mod rules;
 pub mod task;
 pub mod verdict;
+pub mod words;
 
 pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
