@@ -10,7 +10,8 @@ use std::path::PathBuf;
 
 /// Where the service listens: `127.0.0.1:8466` unless told.
 pub const ADDRESS: &str = "BAYWITNESS_ADDRESS";
-/// The data folder, where the private database lives: `baywitness` in the XDG data folder unless told.
+/// The data folder, where the private database lives: `baywitness` in the XDG data folder unless told, for root
+/// `/var/lib/baywitness`.
 pub const DATA: &str = "BAYWITNESS_DATA";
 /// A Postgres server to use instead of the private one; the owner's login, used for migrations.
 pub const DATABASE: &str = "DATABASE_URL";
@@ -68,11 +69,11 @@ impl fmt::Display for BadSettings {
 impl Config {
     /// Reads the settings from the environment of the process.
     pub fn from_environment() -> Result<Self, BadSettings> {
-        Self::read(|name| std::env::var(name).ok())
+        Self::read(|name| std::env::var(name).ok(), rustix::process::geteuid().is_root())
     }
 
     /// Reads the settings from whatever `tell` knows. An empty value counts as not set.
-    pub fn read(tell: impl Fn(&str) -> Option<String>) -> Result<Self, BadSettings> {
+    pub fn read(tell: impl Fn(&str) -> Option<String>, is_root: bool) -> Result<Self, BadSettings> {
         let told = |name: &str| tell(name).filter(|value| !value.trim().is_empty());
         let mut bad = Vec::new();
         let address =
@@ -97,7 +98,7 @@ impl Config {
             let application = application.unwrap_or_else(|| owner.clone());
             Database { owner, application }
         });
-        Ok(Self { address, data: data_folder(&told), database, origin, log: log.unwrap_or(LogFormat::Text) })
+        Ok(Self { address, data: data_folder(&told, is_root), database, origin, log: log.unwrap_or(LogFormat::Text) })
     }
 }
 
@@ -117,15 +118,16 @@ fn read_one<T>(
     read
 }
 
-/// The data folder: as told, else in the XDG data folder, else where a system service keeps its state.
-fn data_folder(told: &impl Fn(&str) -> Option<String>) -> PathBuf {
+/// The data folder: as told, else in the XDG data folder, else where a system service keeps its state. So it is for root
+/// too, whose home no other account can enter: the private database runs as another.
+fn data_folder(told: &impl Fn(&str) -> Option<String>, is_root: bool) -> PathBuf {
     if let Some(folder) = told(DATA) {
         return PathBuf::from(folder);
     }
     if let Some(home) = told("XDG_DATA_HOME") {
         return PathBuf::from(home).join("baywitness");
     }
-    match told("HOME") {
+    match told("HOME").filter(|_| !is_root) {
         Some(home) => PathBuf::from(home).join(".local/share/baywitness"),
         None => PathBuf::from("/var/lib/baywitness"),
     }
@@ -136,7 +138,7 @@ mod tests {
     use super::*;
 
     fn read(settings: &[(&str, &str)]) -> Result<Config, BadSettings> {
-        Config::read(|name| settings.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).to_owned()))
+        Config::read(|name| settings.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).to_owned()), false)
     }
 
     #[test]
@@ -147,6 +149,12 @@ mod tests {
         assert!(config.database.is_none());
         assert!(config.origin.is_none());
         assert_eq!(config.log, LogFormat::Text);
+    }
+
+    #[test]
+    fn root_keeps_its_data_where_the_databases_account_can_come() {
+        let root = Config::read(|name| (name == "HOME").then(|| "/root".to_owned()), true).unwrap();
+        assert_eq!(root.data, PathBuf::from("/var/lib/baywitness"));
     }
 
     #[test]

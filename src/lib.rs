@@ -23,6 +23,7 @@
 pub mod bay;
 pub mod clock;
 pub mod config;
+pub mod demo;
 pub mod export;
 pub mod marking;
 pub mod postgres;

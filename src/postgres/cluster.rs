@@ -135,7 +135,7 @@ impl Cluster {
                 .database(DATABASE)
                 .ssl_mode(PgSslMode::Disable)
         };
-        Connect::new(login(OWNER), login(LOGIN))
+        Connect::to(login(OWNER), login(LOGIN))
     }
 
     /// The folder of its socket.

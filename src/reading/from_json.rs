@@ -42,17 +42,30 @@ struct Source<'a> {
 }
 
 impl<'a> Source<'a> {
+    /// Where a part of the text begins.
+    fn offset(&self, part: &str) -> usize {
+        (part.as_ptr() as usize).saturating_sub(self.text.as_ptr() as usize)
+    }
+
     /// The line on which a part of the text begins.
     fn line(&self, part: &str) -> usize {
-        self.lines.at((part.as_ptr() as usize).saturating_sub(self.text.as_ptr() as usize))
+        self.lines.at(self.offset(part))
     }
 
     fn parsed<T: Deserialize<'a>>(&self, part: &'a str) -> Option<T> {
         let fault = |why: serde_json::Error| {
             let says = why.to_string();
-            let says = says.split(" at line ").next().unwrap_or_default();
-            let line = self.line(part) + why.line().saturating_sub(1);
-            self.found.add(line, "", format!("not valid JSON: {says}, at column {}", why.column()));
+            let says = match says.split(" at line ").next().unwrap_or_default() {
+                half if half.contains("surrogate") || half == "unexpected end of hex escape" => {
+                    "half of a surrogate pair, which is no character"
+                }
+                says => says,
+            };
+            // The parser counts lines and columns from where this part begins.
+            let (line, before) = self.lines.place(self.offset(part));
+            let column = why.column() + if why.line() <= 1 { before } else { 0 };
+            let line = line + why.line().saturating_sub(1);
+            self.found.add(line, "", format!("not valid JSON: {says}, at column {column}"));
         };
         serde_json::from_str(part).map_err(fault).ok()
     }
@@ -126,5 +139,53 @@ impl<'de> Deserialize<'de> for Members<'de> {
             }
         }
         from.deserialize_map(Collect)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn faults(text: &str) -> Vec<String> {
+        let found = Collected::default();
+        let node = read(text, 1, &found);
+        found
+            .or_faults(node)
+            .err()
+            .map(|faults| faults.to_string().lines().map(str::to_owned).collect())
+            .unwrap_or_default()
+    }
+
+    #[test]
+    fn faults_name_line_and_column_however_deep_they_stand() {
+        assert_eq!(faults("{\n  \"a\": 1,\n}"), ["line 3: not valid JSON: key must be a string, at column 1"]);
+        let half = "{\n  \"a\": [\n    1, \"\\udfff\"]}";
+        assert_eq!(
+            faults(half),
+            ["line 3: not valid JSON: half of a surrogate pair, which is no character, at column 14"]
+        );
+    }
+
+    #[test]
+    fn values_know_the_line_they_begin_on() {
+        let found = Collected::default();
+        let node =
+            read("\n{\"a\": {\n \"b\": [1,\n 2.5]}}", 1, &found).unwrap_or(Node { line: 0, value: Value::Bool(false) });
+        let list = node.get("a").and_then(|a| a.get("b"));
+        let lines: Vec<usize> = list.map(Node::items).unwrap_or_default().iter().map(|item| item.line).collect();
+        assert_eq!((node.line, list.map(|list| list.line), lines), (2, Some(3), vec![3, 4]));
+    }
+
+    #[test]
+    fn numbers_keep_what_they_are() {
+        for (text, value) in [
+            ("-0", Value::Int(0)),
+            ("9223372036854775807", Value::Int(i64::MAX)),
+            ("9223372036854775808", Value::Float(9_223_372_036_854_775_808.0)),
+            ("1.0", Value::Float(1.0)),
+            ("1e400", Value::Unusable("a number that is too large")),
+        ] {
+            assert_eq!(read(text, 1, &Collected::default()).map(|node| node.value), Some(value), "{text}");
+        }
     }
 }

@@ -85,7 +85,14 @@ impl Lines {
 
     /// The line that holds the byte at `offset`.
     pub fn at(&self, offset: usize) -> usize {
-        self.first + self.ends.partition_point(|end| *end < offset)
+        self.place(offset).0
+    }
+
+    /// The line that holds the byte at `offset`, and how many bytes of the line stand before it.
+    pub fn place(&self, offset: usize) -> (usize, usize) {
+        let before = self.ends.partition_point(|end| *end < offset);
+        let begins = if before == 0 { 0 } else { self.ends[before - 1] + 1 };
+        (self.first + before, offset.saturating_sub(begins))
     }
 }
 

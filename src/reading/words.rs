@@ -97,7 +97,14 @@ fn distance(from: &[u8], to: &[u8]) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bay::DeviceKind;
+
+    #[derive(Debug, PartialEq, serde::Deserialize)]
+    #[serde(rename_all = "snake_case")]
+    enum DeviceKind {
+        MainSwitch,
+        Breaker,
+        FuseSwitch,
+    }
 
     #[test]
     fn a_slip_of_the_fingers_is_recognised() {
@@ -105,14 +112,15 @@ mod tests {
         let says = word::<DeviceKind>("braeker").unwrap_err();
         assert_eq!(
             says,
-            "`braeker` is not known here, expected one of main_switch, isolator, breaker, rcd, rcbo or fuse_switch; \
-             did you mean `breaker`?"
+            "`braeker` is not known here, expected one of main_switch, breaker or fuse_switch; did you mean `breaker`?"
         );
     }
 
     #[test]
     fn words_are_read_as_serde_spells_them() {
         assert_eq!(word::<DeviceKind>("main_switch"), Ok(DeviceKind::MainSwitch));
+        assert_eq!(word::<DeviceKind>("breaker"), Ok(DeviceKind::Breaker));
+        assert_eq!(word::<DeviceKind>("fuse_switch"), Ok(DeviceKind::FuseSwitch));
         assert!(!word::<DeviceKind>("MainSwitch").unwrap_err().contains("did you mean"));
     }
 

@@ -39,3 +39,19 @@ pub async fn find(tx: &mut PgConnection, centre: &CentreId, id: CandidateId) -> 
     .await?;
     Ok(row.map(|row| Candidate { id, name: row.name, reference: row.reference }))
 }
+
+/// The candidate with this reference.
+pub async fn by_reference(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    reference: &str,
+) -> Result<Option<Candidate>, StoreError> {
+    let row = sqlx::query!(
+        "SELECT candidate_id, name FROM candidates WHERE centre_id = $1 AND reference = $2",
+        centre.as_str(),
+        reference,
+    )
+    .fetch_optional(tx)
+    .await?;
+    Ok(row.map(|row| Candidate { id: CandidateId(row.candidate_id), name: row.name, reference: reference.to_owned() }))
+}

@@ -30,7 +30,7 @@ pub struct Connect {
 
 impl Connect {
     /// Reaches the database through these two logins, which may be the same.
-    pub fn new(owner: PgConnectOptions, application: PgConnectOptions) -> Self {
+    pub fn to(owner: PgConnectOptions, application: PgConnectOptions) -> Self {
         Self { owner, application, connections: 16, allow_unsafe_durability: false }
     }
 }

@@ -12,8 +12,8 @@ pub enum Role {
 }
 
 impl Role {
-    /// The spelling in the database.
-    fn word(self) -> &'static str {
+    /// The spelling in the database and on pages.
+    pub fn word(self) -> &'static str {
         match self {
             Self::Assessor => "assessor",
             Self::Verifier => "verifier",

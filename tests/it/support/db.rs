@@ -63,7 +63,7 @@ pub async fn empty() -> Connect {
 }
 
 fn throw_away(database: PgConnectOptions) -> Connect {
-    Connect { allow_unsafe_durability: true, connections: 8, ..Connect::new(database.clone(), database) }
+    Connect { allow_unsafe_durability: true, connections: 8, ..Connect::to(database.clone(), database) }
 }
 
 /// The migrated database that the others are copied from: made once for each set of migrations, by whichever process

@@ -1,6 +1,6 @@
 //! Good and bad task files and logs.
-#![expect(clippy::unwrap_used, reason = "a test stops where it is surprised")]
 
+mod forms;
 mod logs;
 mod properties;
 mod rules;

@@ -18,22 +18,62 @@ fn the_worked_example_is_read() {
     assert_eq!(rule("rounds"), Some(Decided::Rule(Rule::AllRoundsTested { rounds: Rounds::EachSwitch })));
 }
 
+const DEMOS: [&str; 3] = [
+    include_str!("../../../demo/tasks/stairwell.toml"),
+    include_str!("../../../demo/tasks/extractor.toml"),
+    include_str!("../../../demo/tasks/rose.toml"),
+];
+
 #[test]
-fn every_demo_task_is_read() {
-    for (name, text) in [
-        ("stairwell", include_str!("../../../demo/tasks/stairwell.toml")),
-        ("extractor", include_str!("../../../demo/tasks/extractor.toml")),
-        ("rose", include_str!("../../../demo/tasks/rose.toml")),
-    ] {
-        assert_eq!(lines(Task::read_toml(text)), [""; 0], "{name}");
+fn every_demo_task_is_read_and_marked_as_invented() {
+    for text in DEMOS {
+        let first = text.lines().next().unwrap();
+        assert!(first.starts_with('#') && first.contains("Invented"), "{first}");
+        assert_eq!(lines(Task::read_toml(text)), [""; 0], "{first}");
+        assert!((18..=25).contains(&Task::read_toml(text).unwrap().checklist.criteria().count()), "{first}");
     }
 }
 
 #[test]
+fn every_demo_criterion_says_why_in_short_sentences() {
+    for text in DEMOS {
+        let task = Task::read_toml(text).unwrap();
+        let texts = task.checklist.criteria().flat_map(|one| [one.when_met.clone(), one.when_not_met.clone()]);
+        let texts: Vec<String> = texts.map(|text| text.unwrap()).collect();
+        let words: usize = texts.iter().map(|text| text.split_whitespace().count()).sum();
+        let sentences: usize = texts.iter().map(|text| text.matches(['.', '?', '!']).count()).sum();
+        assert!(words <= 15 * sentences, "{}: {words} words in {sentences} sentences", task.title);
+    }
+}
+
+#[test]
+fn the_demo_stairwell_is_the_worked_example_with_feedback() {
+    let demo: Vec<&str> = DEMOS[0].lines().filter(|line| !line.starts_with("when_")).collect();
+    assert_eq!(demo, STAIRWELL.lines().collect::<Vec<_>>());
+}
+
+/// The same document in JSON, one key on a line.
+fn in_json(text: &str) -> String {
+    let value: toml::Value = toml::from_str(text).unwrap();
+    serde_json::to_string_pretty(&value).unwrap()
+}
+
+#[test]
 fn json_of_the_same_structure_reads_to_the_same_task() {
-    let value: toml::Value = toml::from_str(STAIRWELL).unwrap();
-    let json = serde_json::to_string_pretty(&value).unwrap();
-    assert_eq!(Task::read_json(&json).unwrap(), stairwell());
+    for text in DEMOS.into_iter().chain([STAIRWELL]) {
+        assert_eq!(Task::read_json(&in_json(text)).unwrap(), Task::read_toml(text).unwrap());
+    }
+}
+
+#[test]
+fn faults_in_json_name_their_lines() {
+    let json =
+        in_json(STAIRWELL).replace("\"minutes\": 25", "\"minutes\": 0").replace("\"volts\": 230", "\"volts\": []");
+    let line = |key: &str| json.lines().position(|line| line.contains(key)).unwrap() + 1;
+    let minutes = format!("line {}, minutes: expected a whole number from 1 to 600, found 0", line("\"minutes\""));
+    let volts =
+        format!("line {}, supply.volts: expected a whole number from 50 to 1000, found a list", line("\"volts\""));
+    assert_eq!(lines(Task::read_json(&json)), [minutes, volts]);
 }
 
 #[test]
