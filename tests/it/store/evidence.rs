@@ -224,3 +224,22 @@ async fn a_session_is_full_at_two_thousand_entries() {
     assert_eq!(receipts.last(), Some(&Receipt::Refused("a session holds at most 2,000 entries".to_owned())));
     assert_eq!(fixture.append(&sent[..1]).await, [Receipt::Duplicate(2)], "a full session still answers");
 }
+
+#[tokio::test]
+async fn an_append_reads_the_entry_before_and_not_the_whole_session() {
+    let fixture = Fixture::open().await;
+    let sent: Vec<Observation> =
+        (1..=500).map(|seq| observation(new_id(), seq, r#"{"kind":"operated","switch":"S1"}"#)).collect();
+    let mut tx = fixture.begin().await;
+    let (centre, session, arrival) = (&fixture.centre, fixture.session, fixture.arrival());
+    let receipts = entries::append(&mut tx, centre, session, &fixture.task, &arrival, &sent).await.unwrap();
+    assert_eq!(receipts, accepted(2, sent.len()));
+    let read: i64 = sqlx::query_scalar(
+        "SELECT coalesce(seq_tup_read, 0) + coalesce(idx_tup_fetch, 0)
+         FROM pg_stat_xact_user_tables WHERE relname = 'entries'",
+    )
+    .fetch_one(&mut *tx)
+    .await
+    .unwrap();
+    assert!((500..1_100).contains(&read), "{read} rows were read to append 500");
+}

@@ -1,9 +1,11 @@
 //! Migrations run at start, by however many programs, and nothing is served from an unsafe database.
 
+use crate::support::centre::NOW;
 use crate::support::db::{Database, empty};
-use baywitness::store::StoreError;
+use baywitness::store::centres::{self, Centre};
 use baywitness::store::migrate::{self, Connect};
-use sqlx::{Connection, PgConnection};
+use baywitness::store::{CentreId, StoreError, sign_ins};
+use sqlx::{AssertSqlSafe, Connection, PgConnection};
 
 #[tokio::test]
 async fn migrations_run_again_change_nothing() {
@@ -61,4 +63,27 @@ async fn an_application_that_could_pass_the_fences_by_is_refused() {
         .unwrap();
     let why = refusal(db.connect()).await;
     assert!(why.contains("baywitness_app owns tables"), "{why}");
+}
+
+#[tokio::test]
+async fn an_owner_without_superuser_rights_serves_as_well_and_is_bound_by_the_fences() {
+    // As on a hosted server: one login that owns the database and may make roles, and nothing more.
+    let superuser = empty().await.owner;
+    let mut connection = PgConnection::connect_with(&superuser).await.unwrap();
+    let name = superuser.get_database().unwrap();
+    let role = format!("owner_of_{name}");
+    let hand_over = format!("CREATE ROLE {role} LOGIN CREATEROLE; ALTER DATABASE {name} OWNER TO {role}");
+    sqlx::raw_sql(AssertSqlSafe(hand_over)).execute(&mut connection).await.unwrap();
+    let owner = superuser.clone().username(&role);
+    let connect = Connect { allow_unsafe_durability: true, ..Connect::to(owner.clone(), owner.clone()) };
+    let store = migrate::open(&connect).await.unwrap();
+    let id = CentreId::new("northgate").unwrap();
+    let mut tx = store.begin(&id).await.unwrap();
+    let centre = Centre { id: id.clone(), name: "Northgate (invented)".to_owned(), time_zone: "UTC".to_owned() };
+    assert!(centres::add(&mut tx, &centre).await.unwrap());
+    assert_eq!(sign_ins::may_try(&mut tx, &id, "rowan", "192.0.2.1", NOW).await.unwrap(), None);
+    tx.commit().await.unwrap();
+    let mut owner = PgConnection::connect_with(&owner).await.unwrap();
+    let seen: i64 = sqlx::query_scalar("SELECT count(*) FROM centres").fetch_one(&mut owner).await.unwrap();
+    assert_eq!(seen, 0, "row-level security binds the owner too");
 }
