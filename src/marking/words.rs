@@ -113,8 +113,8 @@ fn record(act: &Act, name: &Names) -> String {
         Act::ViewBlocked => "View blocked".into(),
         Act::ViewClear => "View clear again".into(),
         Act::Struck { reason, .. } => format!("An entry was taken back: {}", strike_words(*reason)),
-        // The three functions before have taken every other kind.
-        other => format!("{other:?}"),
+        // Every other kind has been put into words by one of the three functions before.
+        _ => "Something was recorded".into(),
     }
 }
 
@@ -246,5 +246,82 @@ fn strike_words(reason: StrikeReason) -> &'static str {
         StrikeReason::Twice => "recorded twice",
         StrikeReason::Corrected => "corrected",
         StrikeReason::Other => "another reason",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::marking::Observation;
+
+    const TASK: &str = include_str!("../../tests/reference/examples/stairwell.toml");
+
+    fn words(act: &str) -> String {
+        let text = format!(
+            r#"{{"id":"01938c1e-0000-7000-8000-000000000001","seq":1,"at_ms":0,"wall":"2027-02-03T10:00:00.000Z","act":{act}}}"#
+        );
+        let seen = Observation::read_json(&text).unwrap_or_else(|faults| panic!("{act}: {faults}"));
+        describe(&seen.act, &Task::read_toml(TASK).unwrap())
+    }
+
+    #[test]
+    fn things_are_called_as_the_task_labels_them() {
+        assert_eq!(words(r#"{"kind":"switched","device":"Q2","to":"off"}"#), "Switched off Q2 (Stairwell lights)");
+        assert_eq!(words(r#"{"kind":"picked","item":"vi-b"}"#), "Took Two-pole indicator, shrouds left off");
+        assert_eq!(words(r#"{"kind":"operated","switch":"S2"}"#), "Threw S2 (Half landing)");
+        assert_eq!(words(r#"{"kind":"picked","item":"gone"}"#), "Took gone");
+    }
+
+    #[test]
+    fn a_test_says_order_reading_and_what_was_unusual() {
+        let plain = r#"{"kind":"tested","point":"lamp","first":"E","second":"SL","reading":"none"}"#;
+        assert_eq!(words(plain), "Tested E then SL: nothing shown");
+        let odd = r#"{"kind":"tested","point":"flood","first":"L","second":"E","reading":"live","order_off":"first_first","item":"mm-a"}"#;
+        assert_eq!(words(odd), "Tested L then E: live; L came off first; at Floodlight box; with Bench multimeter");
+    }
+
+    #[test]
+    fn every_kind_has_words_of_its_own() {
+        let acts = [
+            r#"{"kind":"started"}"#,
+            r#"{"kind":"resumed"}"#,
+            r#"{"kind":"paused","reason":"alarm"}"#,
+            r#"{"kind":"ended"}"#,
+            r#"{"kind":"identified","circuit":"stairs","device":"Q2"}"#,
+            r#"{"kind":"source_listed","source":"mains"}"#,
+            r#"{"kind":"permission_asked","circuit":"stairs"}"#,
+            r#"{"kind":"permission_given","circuit":"stairs"}"#,
+            r#"{"kind":"picked","item":"pl-a"}"#,
+            r#"{"kind":"returned","item":"pl-a"}"#,
+            r#"{"kind":"inspected","item":"vi-a","part":"tips"}"#,
+            r#"{"kind":"load_off","circuit":"stairs"}"#,
+            r#"{"kind":"switched","device":"Q2","to":"on"}"#,
+            r#"{"kind":"fitted","item":"lo-a","device":"Q2"}"#,
+            r#"{"kind":"locked","item":"pl-a","device":"Q2","holds":true}"#,
+            r#"{"kind":"posted","item":"no-a","device":"Q2","filled":true}"#,
+            r#"{"kind":"key","item":"key-a","place":"kept"}"#,
+            r#"{"kind":"removed","item":"pl-a","device":"Q2"}"#,
+            r#"{"kind":"control_tried","device":"Q2","result":"nothing"}"#,
+            r#"{"kind":"proved","item":"vi-a","on":"proving_unit","shows":"all"}"#,
+            r#"{"kind":"opened","point":"lamp"}"#,
+            r#"{"kind":"closed","point":"lamp"}"#,
+            r#"{"kind":"lamp_out","point":"lamp"}"#,
+            r#"{"kind":"lamp_in","point":"lamp"}"#,
+            r#"{"kind":"operated","switch":"S1"}"#,
+            r#"{"kind":"tested","point":"lamp","first":"E","second":"N","reading":"none"}"#,
+            r#"{"kind":"touched","point":"lamp"}"#,
+            r#"{"kind":"declared","circuit":"stairs"}"#,
+            r#"{"kind":"ticked","criterion":"tidy","outcome":"met"}"#,
+            r#"{"kind":"remark","text":"On the ladder"}"#,
+            r#"{"kind":"prompted"}"#,
+            r#"{"kind":"stepped_in","reason":"live_part"}"#,
+            r#"{"kind":"unsure","observation":"01938c1e-0000-7000-8000-000000000002"}"#,
+            r#"{"kind":"view_blocked"}"#,
+            r#"{"kind":"view_clear"}"#,
+            r#"{"kind":"struck","observation":"01938c1e-0000-7000-8000-000000000002","reason":"twice"}"#,
+        ];
+        let said: std::collections::BTreeSet<_> = acts.iter().map(|act| words(act)).collect();
+        assert_eq!(said.len(), acts.len());
+        assert!(!said.contains("Something was recorded"));
     }
 }

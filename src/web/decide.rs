@@ -14,11 +14,10 @@ use crate::marking::{Act, CriterionId, Decided, Fails, Log, Outcome, Task};
 use crate::store::entries::{self, Head};
 use crate::store::{decisions, results};
 use askama::Template;
-use axum::extract::{ConnectInfo, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
-use std::net::SocketAddr;
 use uuid::Uuid;
 
 /// Longest reason, in characters.
@@ -44,6 +43,8 @@ pub struct DecidePage {
     pub may_decide: bool,
     pub head: String,
     pub signer: String,
+    /// For the browser's password keeper.
+    pub sign_in_name: String,
     pub fault: Option<Fault>,
 }
 
@@ -172,12 +173,11 @@ pub struct Signature {
 pub async fn sign(
     State(app): State<App>,
     Here(here): Here,
-    ConnectInfo(address): ConnectInfo<SocketAddr>,
     who: SignedIn,
     Path(id): Path<Uuid>,
     Form(sent): Form<Signature>,
 ) -> Result<Response, WebError> {
-    let proved = sign_in::prove_again(&app, &who, sent.password, address).await?;
+    let proved = sign_in::prove_again(&app, &who, sent.password).await?;
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = hold_unsigned(&mut tx, &who, id).await?;
     let marked = loaded.marked(&mut tx, who.centre()).await?;
@@ -279,6 +279,7 @@ impl DecidePage {
             may_decide,
             head: head.hash.clone(),
             signer: loaded.assessor.name.clone(),
+            sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
             fault,
         }
     }
@@ -324,9 +325,9 @@ pub fn evidence(task: &Task, log: &Log, standing: &Standing) -> Vec<Evidence> {
 /// What a criterion that is not met does, as a word.
 pub fn fails_words(fails: Fails) -> &'static str {
     match fails {
-        Fails::Ordinary => "costs marks",
-        Fails::Must => "must be met",
-        Fails::Automatic => "automatic fail",
+        Fails::Ordinary => "costs marks if not met",
+        Fails::Must => "fails if not met",
+        Fails::Automatic => "automatic fail if not met",
     }
 }
 

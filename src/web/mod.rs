@@ -13,6 +13,8 @@ pub mod layers;
 pub mod marking;
 pub mod origin;
 pub mod page;
+#[cfg(test)]
+mod palette;
 pub mod passwords;
 pub mod sessions;
 pub mod sheet;

@@ -55,6 +55,8 @@ pub struct StageBlock {
 pub struct Line {
     pub says: String,
     pub fails: &'static str,
+    /// Whether it is an automatic fail that stands.
+    pub ends: bool,
     pub weight: u16,
     pub sign: Sign,
     pub because: String,
@@ -90,8 +92,7 @@ impl SheetPage {
         may_link: bool,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
-        let ends =
-            |line: &&Line| line.fails == fails_words(Fails::Automatic) && line.sign == show::outcome(Outcome::NotMet);
+        let ends = |line: &&Line| line.ends;
         let automatic = stages.iter().flat_map(|stage| &stage.lines).filter(ends).cloned().collect();
         Self {
             page,
@@ -126,6 +127,7 @@ pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
         Some(Line {
             says: criterion.says.clone(),
             fails: fails_words(criterion.fails),
+            ends: criterion.fails == Fails::Automatic && standing.outcome == Outcome::NotMet,
             weight: criterion.weight,
             sign: show::outcome(standing.outcome),
             because: standing.proposed.says.clone(),

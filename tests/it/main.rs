@@ -5,3 +5,4 @@ mod marking;
 mod postgres;
 mod store;
 mod support;
+mod web;

@@ -34,6 +34,8 @@ pub struct Last {
     pub minute: String,
     pub chips: Vec<Chip>,
     pub menus: Vec<Menu>,
+    /// What it rarely is, among the rare acts.
+    pub rarely: Vec<Chip>,
     pub not_seen: Chip,
     pub strike: Chip,
     /// Offered instead of the chips once something was struck.
@@ -66,6 +68,7 @@ pub fn last(log: &Log, task: &Task) -> Option<Last> {
         minute: show::clock(seen.at_ms),
         chips,
         menus,
+        rarely: makes.rarely(),
         not_seen: Chip { label: "Not seen".into(), acts: json(&[Act::Unsure { observation: seen.id }]), at_ms: None },
         strike: Chip { label: "Strike".into(), acts: json(&all_of_tap), at_ms: None },
         bring_back,
@@ -238,11 +241,19 @@ impl Makes<'_> {
         let instruments =
             self.task.bay.table.iter().filter(|one| one.is_instrument() && Some(&one.id) != item.as_ref());
         let with = |one: &crate::bay::Item| self.instead(&one.label, test(reading, order_off, Some(one.id.clone())));
-        let mut menus = Self::menu("Other item", instruments.map(with).collect());
-        if reading != Reading::Tripped {
-            menus.extend(Self::menu("More…", vec![self.instead("RCD trips", test(Reading::Tripped, order_off, item))]));
+        (chips, Self::menu("Other item", instruments.map(with).collect()))
+    }
+
+    /// A test that tripped the RCD: live, but rare.
+    fn rarely(&self) -> Vec<Chip> {
+        let Act::Tested { point, first, second, reading, order_off, item } = self.seen.act.clone() else {
+            return Vec::new();
+        };
+        if reading == Reading::Tripped {
+            return Vec::new();
         }
-        (chips, menus)
+        let act = Act::Tested { point, first, second, reading: Reading::Tripped, order_off, item };
+        vec![self.instead("The RCD trips", act)]
     }
 
     fn of_proof(&self) -> (Vec<Chip>, Vec<Menu>) {
@@ -254,16 +265,18 @@ impl Makes<'_> {
             ("Tips together", ProvedOn::TipsTogether),
         ];
         let shown = [("Shows all", Shows::All), ("Shows some", Shows::Some), ("Shows nothing", Shows::Nothing)];
-        let mut chips: Vec<_> = ways
+        let chips: Vec<_> = ways
             .into_iter()
             .filter(|(_, other)| *other != on)
             .map(|(label, other)| self.instead(label, proof(item.clone(), other, shows)))
             .collect();
         let others = shown.into_iter().filter(|(_, other)| *other != shows);
-        chips.extend(others.map(|(label, other)| self.instead(label, proof(item.clone(), on, other))));
+        let others = others.map(|(label, other)| self.instead(label, proof(item.clone(), on, other)));
         let instruments = self.task.bay.table.iter().filter(|one| one.is_instrument() && one.id != item);
         let with = |one: &crate::bay::Item| self.instead(&one.label, proof(one.id.clone(), on, shows));
-        (chips, Self::menu("Other item", instruments.map(with).collect()))
+        let mut menus = Self::menu("Shows…", others.collect());
+        menus.extend(Self::menu("Other item", instruments.map(with).collect()));
+        (chips, menus)
     }
 
     fn other_devices(&self, label: &'static str, not: &DeviceId, act: impl Fn(DeviceId) -> Act) -> Vec<Menu> {

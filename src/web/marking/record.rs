@@ -224,5 +224,25 @@ fn history(log: &Log, task: &Task) -> Vec<Row> {
 }
 
 #[cfg(test)]
-#[path = "record_tests.rs"]
-pub(crate) mod tests;
+mod tests {
+    use super::*;
+
+    fn running(started: i64, last_at_ms: u64) -> State {
+        State { started: Some(started), last_at_ms, ..State::default() }
+    }
+
+    #[test]
+    fn session_time_runs_from_the_start_and_never_backwards() {
+        assert_eq!(session_time(&running(1_000_000, 0), 1_007_500), 7_500);
+        assert_eq!(session_time(&running(1_000_000, 9_000), 1_007_500), 9_000);
+        assert_eq!(session_time(&running(1_000_000, 0), 900_000), 0);
+        assert_eq!(session_time(&State::default(), 1_000_000), 0);
+    }
+
+    #[test]
+    fn after_the_end_time_stands_still() {
+        let ended = crate::marking::ObservationId(uuid::Uuid::nil());
+        let state = State { ended: Some(ended), ..running(0, 60_000) };
+        assert_eq!(session_time(&state, 9_000_000), 60_000);
+    }
+}
