@@ -2,10 +2,13 @@
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
-import { after, before, test } from 'node:test';
+import { after, before, test as plain } from 'node:test';
 import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
 
 const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** A test that hangs is a test that fails. */
+const test = (name, body) => plain(name, { timeout: 90_000 }, body);
 
 let demo;
 let browser;
@@ -24,6 +27,7 @@ after(async () => {
 async function open(viewport, more = {}) {
   const context = await browser.newContext({ viewport, hasTouch: true, ...more });
   const page = await context.newPage();
+  page.setDefaultTimeout(10_000);
   const complaints = [];
   page.on('console', (message) => { if (message.type() === 'error') complaints.push(message.text()); });
   page.on('pageerror', (error) => complaints.push(String(error)));
