@@ -3,6 +3,7 @@
 use super::{CentreId, StaffNo, StoreError, staff, staff::Staff};
 use crate::seal::Digest;
 use sqlx::PgConnection;
+use sqlx::postgres::types::PgInterval;
 use time::{Duration, OffsetDateTime};
 
 /// Idle minutes after which a sign-in ends.
@@ -141,6 +142,35 @@ pub async fn may_try(
     .execute(tx)
     .await?;
     Ok(None)
+}
+
+/// Gives back the try that turned out to be the right password, so that a centre's staff, who often share an address,
+/// can all sign in at the same minute.
+pub async fn give_back(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    sign_in_name: &str,
+    address: &str,
+) -> Result<(), StoreError> {
+    let name = format!("name:{}", Digest::of(sign_in_name));
+    let address = format!("address:{}", Digest::of(address));
+    sqlx::query!(
+        "UPDATE sign_in_tries SET full_at = full_at - CASE counted WHEN $2 THEN $3::interval ELSE $5::interval END
+         WHERE centre_id = $1 AND counted IN ($2, $4)",
+        centre.as_str(),
+        address,
+        as_interval(OF_AN_ADDRESS.one_more_after),
+        name,
+        as_interval(OF_A_NAME.one_more_after),
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
+}
+
+fn as_interval(span: Duration) -> PgInterval {
+    let microseconds = i64::try_from(span.whole_microseconds()).unwrap_or(0);
+    PgInterval { months: 0, days: 0, microseconds }
 }
 
 /// Tries that come back one by one.

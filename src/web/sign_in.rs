@@ -106,11 +106,11 @@ async fn end(app: &App, centre: &CentreId, token: &Token) -> Result<(), WebError
 /// An unknown centre, an unknown name and a wrong password cost the same work and get the same answer.
 async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) -> Result<Option<Staff>, WebError> {
     let mut known = None;
+    let address = address.ip().to_string();
     if let Some((name, centre)) = sign_in_name(typed) {
         let mut tx = app.store.begin(&centre).await?;
         if centres::find(&mut tx, &centre).await?.is_some() {
-            let now = app.clock.now();
-            let wait = sign_ins::may_try(&mut tx, &centre, &name, &address.ip().to_string(), now).await?;
+            let wait = sign_ins::may_try(&mut tx, &centre, &name, &address, app.clock.now()).await?;
             if wait.is_none() {
                 known = staff::for_sign_in(&mut tx, &centre, &name).await?;
             }
@@ -122,7 +122,17 @@ async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) ->
     }
     let (person, stored) = known.unzip();
     let right = check(app, password, stored).await?;
-    Ok(person.filter(|_| right))
+    let person = person.filter(|_| right);
+    if let Some(person) = &person {
+        give_back(app, person, &address).await?;
+    }
+    Ok(person)
+}
+
+async fn give_back(app: &App, person: &Staff, address: &str) -> Result<(), WebError> {
+    let mut tx = app.store.begin(&person.centre).await?;
+    sign_ins::give_back(&mut tx, &person.centre, &person.sign_in_name, address).await?;
+    Ok(tx.commit().await?)
 }
 
 /// Checks the password of somebody who is signed in, before something that needs it afresh. `false` where it is wrong.
@@ -130,13 +140,18 @@ async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) ->
 pub async fn prove_again(app: &App, who: &SignedIn, password: String) -> Result<bool, WebError> {
     let (centre, name) = (who.centre(), &who.staff.sign_in_name);
     let mut tx = app.store.begin(centre).await?;
-    let wait = sign_ins::may_try(&mut tx, centre, name, &format!("signed-in:{name}"), app.clock.now()).await?;
+    let place = format!("signed-in:{name}");
+    let wait = sign_ins::may_try(&mut tx, centre, name, &place, app.clock.now()).await?;
     let known = staff::for_sign_in(&mut tx, centre, name).await?;
     tx.commit().await?;
-    match wait {
-        Some(seconds) => Err(WebError::TooMany(seconds)),
-        None => check(app, password, known.map(|(_, stored)| stored)).await,
+    if let Some(seconds) = wait {
+        return Err(WebError::TooMany(seconds));
     }
+    let right = check(app, password, known.map(|(_, stored)| stored)).await?;
+    if right {
+        give_back(app, &who.staff, &place).await?;
+    }
+    Ok(right)
 }
 
 async fn check(app: &App, password: String, stored: Option<String>) -> Result<bool, WebError> {

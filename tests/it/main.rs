@@ -1,5 +1,6 @@
 //! The one test program: what needs a database, a server or the source tree. One module for each part of the house.
 
+mod command_line;
 mod house;
 mod marking;
 mod postgres;

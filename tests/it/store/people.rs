@@ -134,3 +134,18 @@ async fn people_added_at_once_get_different_numbers() {
     numbers.sort_unstable();
     assert_eq!(numbers, (2..=13).collect::<Vec<_>>());
 }
+
+#[tokio::test]
+async fn the_right_password_gives_its_try_back() {
+    let fixture = Fixture::new().await;
+    let centre = &fixture.centre;
+    let mut tx = fixture.begin().await;
+    for _ in 0..20 {
+        assert_eq!(sign_ins::may_try(&mut tx, centre, "rowan", "192.0.2.1", NOW).await.unwrap(), None);
+        sign_ins::give_back(&mut tx, centre, "rowan", "192.0.2.1").await.unwrap();
+    }
+    for _ in 0..5 {
+        assert_eq!(sign_ins::may_try(&mut tx, centre, "rowan", "192.0.2.1", NOW).await.unwrap(), None);
+    }
+    assert_eq!(sign_ins::may_try(&mut tx, centre, "rowan", "192.0.2.1", NOW).await.unwrap(), Some(20));
+}

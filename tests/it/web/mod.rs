@@ -1,6 +1,7 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
 mod entries;
+mod examples;
 mod feedback;
 mod guards;
 mod journey;
