@@ -284,6 +284,11 @@ impl DecidePage {
         }
     }
 
+    /// Whether the field that was refused is among those that are folded away.
+    pub fn fault_among_the_rest(&self) -> bool {
+        self.rest.iter().any(|card| card.fault.is_some())
+    }
+
     /// What is wrong with the signature, where something is.
     pub fn signature_fault(&self) -> Option<&str> {
         self.fault.as_ref().filter(|fault| fault.at == "signature").map(|fault| fault.says.as_str())
