@@ -201,7 +201,7 @@ pub async fn sign(
     let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
     tx.commit().await?;
     tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
-    sheet::link_page(&who, &loaded, link)
+    sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
 }
 
 async fn refuse_signature(
