@@ -36,6 +36,7 @@ pub struct DecidePage {
     pub marks: String,
     pub confirm: Vec<Card>,
     pub judge: Vec<Card>,
+    pub decided: Vec<Card>,
     pub rest: Vec<Card>,
     /// What still stands in the way of signing.
     pub open: Vec<String>,
@@ -129,7 +130,7 @@ pub async fn decide_one(
     };
     decisions::add(&mut tx, who.centre(), loaded.session.id, who.staff.number, &decision, app.clock.now()).await?;
     tx.commit().await?;
-    Ok(Redirect::to(&format!("{}#c-{}", loaded.at("decide"), word.criterion)).into_response())
+    Ok(Redirect::to(&loaded.at("decide")).into_response())
 }
 
 /// Why a decision cannot be taken, if it cannot.
@@ -158,7 +159,7 @@ pub async fn tick(
     let tick = serde_json::to_string(&tick).map_err(|why| WebError::Ours(Box::new(why)))?;
     acts::append(&app, &mut tx, &who, &loaded, &[&tick]).await?;
     tx.commit().await?;
-    Ok(Redirect::to(&format!("{}#c-{}", loaded.at("decide"), word.criterion)).into_response())
+    Ok(Redirect::to(&loaded.at("decide")).into_response())
 }
 
 /// What the signature form sends.
@@ -201,7 +202,7 @@ pub async fn sign(
     let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
     tx.commit().await?;
     tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
-    sheet::link_page(&who, &loaded, link)
+    sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
 }
 
 async fn refuse_signature(
@@ -250,18 +251,17 @@ impl DecidePage {
         may_decide: bool,
         fault: Option<Fault>,
     ) -> Self {
-        let (mut confirm, mut judge, mut rest) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut confirm, mut judge, mut decided, mut rest) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for standing in &marked.decided.findings {
             let card = card(&loaded.task, &marked.log, standing, &marked.decided.open, fault.as_ref());
-            let proposed = standing.proposed.outcome;
-            let automatic = standing.proposed.fails == Fails::Automatic && proposed == Outcome::NotMet;
-            if automatic {
-                confirm.push(card);
-            } else if card.by_eye || proposed == Outcome::NotSeen {
-                judge.push(card);
-            } else {
-                rest.push(card);
-            }
+            let to = Open::Confirm(standing.proposed.criterion.clone());
+            let group = match card.open {
+                true if marked.decided.open.contains(&to) => &mut confirm,
+                true => &mut judge,
+                false if card.by_eye || card.decided => &mut decided,
+                false => &mut rest,
+            };
+            group.push(card);
         }
         Self {
             page,
@@ -273,6 +273,7 @@ impl DecidePage {
             marks: show::marks(&marked.decided.verdict),
             confirm,
             judge,
+            decided,
             rest,
             open: marked.decided.open.iter().map(|open| open_words(&loaded.task, open)).collect(),
             ended: !marked.decided.open.contains(&Open::NotEnded),
@@ -282,6 +283,11 @@ impl DecidePage {
             sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
             fault,
         }
+    }
+
+    /// Whether the field that was refused is among these, which are folded away.
+    pub fn fault_among(&self, cards: &[Card]) -> bool {
+        cards.iter().any(|card| card.fault.is_some())
     }
 
     /// What is wrong with the signature, where something is.

@@ -164,6 +164,7 @@ pub struct NewLink {
 #[template(path = "sheet/link.html")]
 pub struct LinkPage {
     pub page: Page,
+    pub heading: &'static str,
     pub session: String,
     pub candidate: String,
     pub link: NewLink,
@@ -184,7 +185,7 @@ pub async fn make_link(
     }
     let link = new_link(&app, &mut tx, &here, who.centre(), loaded.session.id).await?;
     tx.commit().await?;
-    link_page(&who, &loaded, link)
+    link_page(&who, &loaded, "A new link for the candidate", link)
 }
 
 /// Stores the hashes of a new token and code, and answers what the candidate is given.
@@ -201,9 +202,10 @@ pub async fn new_link(
 }
 
 /// Shows a link, this once.
-pub fn link_page(who: &SignedIn, loaded: &Loaded, link: NewLink) -> Result<Response, WebError> {
+pub fn link_page(who: &SignedIn, loaded: &Loaded, heading: &'static str, link: NewLink) -> Result<Response, WebError> {
     let page = LinkPage {
         page: Page::of(&who.staff),
+        heading,
         session: loaded.session.id.0.to_string(),
         candidate: loaded.candidate.name.clone(),
         link,

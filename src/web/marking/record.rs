@@ -107,7 +107,7 @@ impl Record {
             acts: tiles::acts(task, state),
             devices: tiles::devices(task, state),
             switches: tiles::switches(task, state),
-            pairs: tiles::pairs(task, state),
+            pairs: tiles::pairs(task, state, marking.plan.rounds),
             rounds: tiles::rounds(task, state, marking.plan.rounds),
             point: task.bay.point(state.point(task)).map(|point| point.label.clone()).unwrap_or_default(),
             last: chips::last(log, task),
@@ -144,7 +144,7 @@ impl Record {
 
     /// Columns of the item grid: two rows at most where labels still fit.
     pub fn item_columns(&self) -> usize {
-        self.items.len().div_ceil(2).clamp(3, 8)
+        self.items.len().div_ceil(2).clamp(3, 10)
     }
 }
 

@@ -109,8 +109,11 @@ pub fn switches(task: &Task, state: &State) -> Vec<Tile> {
     circuit.switches.iter().map(tile).collect()
 }
 
+/// Pairs beyond which the rounds table is out of sight, so that the tiles carry its marks as well.
+const PAIRS_BESIDE_TABLE: usize = 3;
+
 /// Every pair of the conductors at the point of work, the most dangerous pairs last.
-pub fn pairs(task: &Task, state: &State) -> Vec<Pair> {
+pub fn pairs(task: &Task, state: &State, planned: u32) -> Vec<Pair> {
     let Some(point) = task.bay.point(state.point(task)) else { return Vec::new() };
     let test = |first, second| {
         let act = Act::Tested {
@@ -123,12 +126,17 @@ pub fn pairs(task: &Task, state: &State) -> Vec<Pair> {
         };
         Tile::new(format!("{first} then {second}"), &[act])
     };
-    let pair = |[low, high]: [Conductor; 2]| Pair {
-        name: format!("{low}–{high}"),
-        less_dangerous_first: test(low, high),
-        more_dangerous_first: test(high, low),
+    let rows = rounds(task, state, planned).rows;
+    let many = rows.len() > PAIRS_BESIDE_TABLE;
+    let pair = |([low, high], row): ([Conductor; 2], RoundsRow)| {
+        let marks: Vec<_> = row.cells.iter().map(|(shape, _)| *shape).filter(|shape| !shape.is_empty()).collect();
+        Pair {
+            name: row.pair,
+            less_dangerous_first: test(low, high).state(if many { marks.join(" ") } else { String::new() }),
+            more_dangerous_first: test(high, low),
+        }
     };
-    crate::bay::plan::pairs(point).into_iter().map(pair).collect()
+    crate::bay::plan::pairs(point).into_iter().zip(rows).map(pair).collect()
 }
 
 /// What has been tested in which round.

@@ -44,7 +44,7 @@ fn a_device_tile_records_the_switch_to_the_other_position() {
 
 #[test]
 fn the_less_dangerous_conductor_leads_in_every_left_half() {
-    for pair in pairs(&task(), &state(&[])) {
+    for pair in pairs(&task(), &state(&[]), 4) {
         let act = &recorded(&pair.less_dangerous_first)[0];
         let danger = |field: &str| serde_json::from_value::<Conductor>(act[field].clone()).unwrap().danger();
         assert!(danger("first") < danger("second"), "{}", pair.name);
@@ -55,7 +55,7 @@ fn the_less_dangerous_conductor_leads_in_every_left_half() {
 
 #[test]
 fn a_pair_tile_takes_the_open_point_and_a_dead_reading_for_granted() {
-    let pairs = pairs(&task(), &state(&[json!({"kind": "opened", "point": "flood"})]));
+    let pairs = pairs(&task(), &state(&[json!({"kind": "opened", "point": "flood"})]), 4);
     let want = json!([{"kind": "tested", "point": "flood", "first": "E", "second": "N", "reading": "none"}]);
     assert_eq!(recorded(&pairs[0].less_dangerous_first), want);
 }
