@@ -94,9 +94,10 @@ test('from the bay check to the candidate who reads the feedback', async () => {
   }
   await page.getByLabel(/^Password of/).fill('not the password');
   await page.getByRole('button', { name: 'Sign the result' }).click();
-  await page.getByRole('alert').first().waitFor();
+  await page.locator('#signature-fault').waitFor();
   await page.getByLabel(/^Password of/).fill(demo.signIns.ines);
   await page.getByRole('button', { name: 'Sign the result' }).click();
+
   await page.getByRole('heading', { name: /^Signed/ }).waitFor();
   const [link, code] = await page.locator('.handout .code bdi').allTextContents();
   await page.getByRole('link', { name: 'Go to the result sheet' }).click();
