@@ -143,6 +143,30 @@ pub async fn may_try(
     Ok(None)
 }
 
+/// Gives a try back after the right password, so that the staff of a centre who share an address do not use up each
+/// other's tries.
+pub async fn give_back(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    sign_in_name: &str,
+    address: &str,
+) -> Result<(), StoreError> {
+    let name = format!("name:{}", Digest::of(sign_in_name));
+    let address = format!("address:{}", Digest::of(address));
+    sqlx::query!(
+        "UPDATE sign_in_tries SET full_at = full_at - make_interval(secs => CASE counted WHEN $2 THEN $3::float8 ELSE $5::float8 END)
+         WHERE centre_id = $1 AND counted IN ($2, $4)",
+        centre.as_str(),
+        address,
+        OF_AN_ADDRESS.one_more_after.as_seconds_f64(),
+        name,
+        OF_A_NAME.one_more_after.as_seconds_f64(),
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
+}
+
 /// Tries that come back one by one.
 struct Tries {
     at_once: i32,

@@ -122,6 +122,9 @@ async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) ->
     }
     let (person, stored) = known.unzip();
     let right = check(app, password, stored).await?;
+    if let Some(person) = person.as_ref().filter(|_| right) {
+        give_back(app, &person.centre, &person.sign_in_name, &address.ip().to_string()).await?;
+    }
     Ok(person.filter(|_| right))
 }
 
@@ -129,14 +132,26 @@ async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) ->
 /// Tries count against the person, not against the address: a centre's assessors often share one.
 pub async fn prove_again(app: &App, who: &SignedIn, password: String) -> Result<bool, WebError> {
     let (centre, name) = (who.centre(), &who.staff.sign_in_name);
+    let counted = format!("signed-in:{name}");
     let mut tx = app.store.begin(centre).await?;
-    let wait = sign_ins::may_try(&mut tx, centre, name, &format!("signed-in:{name}"), app.clock.now()).await?;
+    let wait = sign_ins::may_try(&mut tx, centre, name, &counted, app.clock.now()).await?;
     let known = staff::for_sign_in(&mut tx, centre, name).await?;
     tx.commit().await?;
-    match wait {
-        Some(seconds) => Err(WebError::TooMany(seconds)),
-        None => check(app, password, known.map(|(_, stored)| stored)).await,
+    if let Some(seconds) = wait {
+        return Err(WebError::TooMany(seconds));
     }
+    let right = check(app, password, known.map(|(_, stored)| stored)).await?;
+    if right {
+        give_back(app, centre, name, &counted).await?;
+    }
+    Ok(right)
+}
+
+/// The right password costs no try: the staff of a centre often share one address.
+async fn give_back(app: &App, centre: &CentreId, name: &str, counted: &str) -> Result<(), WebError> {
+    let mut tx = app.store.begin(centre).await?;
+    sign_ins::give_back(&mut tx, centre, name, counted).await?;
+    Ok(tx.commit().await?)
 }
 
 async fn check(app: &App, password: String, stored: Option<String>) -> Result<bool, WebError> {
