@@ -39,6 +39,18 @@ pub fn mark(task: &Path, log: &Path, json: bool) -> ExitCode {
     finish(marked, json)
 }
 
+/// Prints which hidden causes the tests of a log would have shown: single ones, or two at once.
+pub fn coverage(task: &Path, log: &Path, pairs: bool, json: bool) -> ExitCode {
+    let worked_out = read_task(task).and_then(|task| {
+        let bytes = read(log, LARGEST_LOG)?;
+        let log = Log::read(&bytes, &task).map_err(|faults| Stop::Faults(log.display().to_string(), faults))?;
+        let coverage =
+            if pairs { marking::coverage::coverage_of_pairs(&task, &log) } else { marking::mark(&task, &log).coverage };
+        Ok(if json { as_json(&coverage) } else { text::coverage(&task, &log, &coverage) })
+    });
+    finish(worked_out, json)
+}
+
 /// Prints the tests a complete proof needs.
 pub fn plan(task: &Path, json: bool) -> ExitCode {
     let planned = read_task(task).map(|task| {

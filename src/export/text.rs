@@ -1,8 +1,8 @@
-//! A marking and a plan as plain text for a terminal.
+//! A marking, a plan and a coverage as plain text for a terminal.
 
 use crate::bay::plan::Plan;
 use crate::marking::known::minute;
-use crate::marking::{Finding, Marking, Outcome, Task, VerdictOutcome};
+use crate::marking::{Coverage, Finding, HiddenCause, Log, Marking, Outcome, Task, VerdictOutcome};
 use std::fmt::Write;
 
 /// Columns of the text; findings are wrapped to it.
@@ -63,6 +63,40 @@ fn put_finding(out: &mut String, says: &str, finding: &Finding) {
     for line in wrapped(&finding.says, WIDTH - INDENT) {
         let _ = writeln!(out, "{:INDENT$}{line}", "");
     }
+}
+
+/// Which hidden causes were shown and which were missed, the missed ones first.
+pub fn coverage(task: &Task, log: &Log, coverage: &Coverage) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{}\n", task.title);
+    if let Some(why) = &coverage.why_not {
+        let _ = writeln!(out, "No coverage. {why}\n\n{CAUTION}");
+        return out;
+    }
+    let _ = writeln!(out, "The tests show {} of {} hidden causes.", coverage.shown, coverage.of);
+    let (shown, missed): (Vec<&HiddenCause>, Vec<_>) = coverage.hidden_causes.iter().partition(|cause| cause.shown);
+    if !missed.is_empty() {
+        let _ = writeln!(out, "\nMissed");
+    }
+    for cause in missed {
+        let _ = writeln!(out, "  ✕   {}", cause.says);
+        for says in [&cause.missed_at, &cause.addition].into_iter().flatten() {
+            for line in wrapped(says, WIDTH - INDENT) {
+                let _ = writeln!(out, "{:INDENT$}{line}", "");
+            }
+        }
+    }
+    if !shown.is_empty() {
+        let _ = writeln!(out, "\nShown");
+    }
+    for cause in shown {
+        let seen = log.observations().iter().find(|seen| Some(seen.id) == cause.by);
+        let by =
+            seen.map(|seen| format!("  (by {}, observation {})", minute(seen.at_ms), seen.seq)).unwrap_or_default();
+        let _ = writeln!(out, "  ✓   {}{by}", cause.says);
+    }
+    let _ = writeln!(out, "\n{CAUTION}");
+    out
 }
 
 /// The tests a complete proof needs, as a numbered list of pairs for each round.

@@ -1,0 +1,5 @@
+//! The bay as a network: what an indicator shows, which tests are needed, and which hidden causes they show.
+
+mod bays;
+mod coverage;
+mod network;
