@@ -23,7 +23,12 @@
 
 pub mod bay;
 pub mod clock;
+pub mod config;
+pub mod demo;
 pub mod export;
 pub mod marking;
+pub mod postgres;
 pub mod reading;
+pub mod seal;
 pub mod store;
+pub mod web;

@@ -14,7 +14,7 @@ macro_rules! ids {
         pub struct $name(String);
 
         impl $name {
-            /// The identifier, or `None` where the text is not [`well_formed`].
+            /// The identifier, or `None` where the text is not [`well_formed`](crate::bay::ids::well_formed).
             pub fn new(text: &str) -> Option<Self> {
                 $crate::bay::ids::well_formed(text).then(|| Self(text.to_owned()))
             }

@@ -11,9 +11,9 @@ pub mod fault;
 pub mod ids;
 pub mod network;
 pub mod plan;
+pub(crate) mod read;
 pub mod setup;
 pub mod solve;
-pub(crate) mod read;
 pub mod standards;
 
 pub use board::{Board, Device, DeviceKind};

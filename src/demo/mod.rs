@@ -18,7 +18,7 @@ use crate::store::{decisions, feedback, results, tasks};
 use crate::web::{passwords, tokens};
 use sqlx::PgConnection;
 use std::path::Path;
-use time::{Duration, OffsetDateTime};
+use time::{Duration, OffsetDateTime, Time};
 
 /// The centre's code.
 const CENTRE: &str = "sable-quay";
@@ -88,7 +88,8 @@ impl<'m> Maker<'m> {
         let sign_ins = self.add_staff().await?;
         let mut people = Vec::new();
         for (name, reference) in CANDIDATES {
-            let candidate = Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
+            let candidate =
+                Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
             candidates::add(self.tx, self.centre, &candidate).await?;
             people.push(candidate.id);
         }
@@ -96,14 +97,11 @@ impl<'m> Maker<'m> {
         let (extractor, extractor_id) = self.publish(EXTRACTOR).await?;
         self.publish(ROSE).await?;
 
-        let passed = self.session(stairwell_id, people[0], "Bay 1", Duration::hours(-3)).await?;
-        self.record(passed, &stairwell, script::STAIRWELL_PASS, self.now - Duration::hours(3)).await?;
+        let passed = self.session(&stairwell, stairwell_id, people[0], "Bay 1", 180, script::STAIRWELL_PASS).await?;
         self.sign(passed, &stairwell).await?;
-        let failed = self.session(extractor_id, people[1], "Bay 4", Duration::hours(-2)).await?;
-        self.record(failed, &extractor, script::EXTRACTOR_FAIL, self.now - Duration::hours(2)).await?;
+        let failed = self.session(&extractor, extractor_id, people[1], "Bay 4", 120, script::EXTRACTOR_FAIL).await?;
         self.sign(failed, &extractor).await?;
-        let running = self.session(stairwell_id, people[2], "Bay 1", Duration::minutes(-8)).await?;
-        self.record(running, &stairwell, script::STAIRWELL_RUNNING, self.now - Duration::minutes(8)).await?;
+        self.session(&stairwell, stairwell_id, people[2], "Bay 1", 8, script::STAIRWELL_RUNNING).await?;
 
         let links = vec![self.link(passed, CANDIDATES[0].0).await?, self.link(failed, CANDIDATES[1].0).await?];
         let notes = Notes { sign_ins, links };
@@ -135,14 +133,32 @@ impl<'m> Maker<'m> {
         Ok((task, id))
     }
 
-    async fn session(&mut self, task: TaskId, candidate: CandidateId, bay: &str, from_now: Duration) -> Result<SessionId, DemoError> {
-        let session = planned(self.clock, task, candidate, self.assessor, bay, self.now + from_now);
+    /// A session begun so many minutes ago (but today, so that the list of the day shows it), with a script recorded.
+    async fn session(
+        &mut self,
+        task: &Task,
+        id: TaskId,
+        candidate: CandidateId,
+        bay: &str,
+        minutes_ago: i64,
+        script: &str,
+    ) -> Result<SessionId, DemoError> {
+        let midnight = sessions::local_time(self.tx, self.centre, self.now).await?.time() - Time::MIDNIGHT;
+        let started = self.now - Duration::minutes(minutes_ago).min(midnight);
+        let session = planned(self.clock, id, candidate, self.assessor, bay, started);
         sessions::plan(self.tx, self.centre, &session).await?;
+        self.record(session.id, task, script, started).await?;
         Ok(session.id)
     }
 
     /// Records a script as the tablet would have sent it, begun at `started`.
-    async fn record(&mut self, session: SessionId, task: &Task, script: &str, started: OffsetDateTime) -> Result<(), DemoError> {
+    async fn record(
+        &mut self,
+        session: SessionId,
+        task: &Task,
+        script: &str,
+        started: OffsetDateTime,
+    ) -> Result<(), DemoError> {
         let batch = script::observations(script, started, self.clock)?;
         let arrival = Arrival {
             by: self.assessor,
@@ -165,7 +181,8 @@ impl<'m> Maker<'m> {
     async fn sign(&mut self, session: SessionId, task: &Task) -> Result<(), DemoError> {
         let log = entries::log_of(self.tx, self.centre, session, self.assessor, task).await?;
         let marking = marking::mark(task, &log);
-        let failed = |finding: &&marking::Finding| finding.outcome == Outcome::NotMet && finding.fails == Fails::Automatic;
+        let failed =
+            |finding: &&marking::Finding| finding.outcome == Outcome::NotMet && finding.fails == Fails::Automatic;
         for finding in marking.findings.iter().filter(failed) {
             let confirmed = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason: None };
             decisions::add(self.tx, self.centre, session, self.assessor, &confirmed, self.now).await?;
@@ -176,7 +193,8 @@ impl<'m> Maker<'m> {
             return Err(DemoError::Material("a log", format!("still open: {:?}", decided.open)));
         }
         let head = entries::head(self.tx, self.centre, session).await?;
-        let signed = results::sign(self.tx, self.centre, session, &head.hash, &decided.verdict, self.assessor, self.now).await?;
+        let signed =
+            results::sign(self.tx, self.centre, session, &head.hash, &decided.verdict, self.assessor, self.now).await?;
         signed.map(|_| ()).ok_or_else(|| DemoError::Material("a log", "it could not be signed".into()))
     }
 
@@ -187,7 +205,14 @@ impl<'m> Maker<'m> {
     }
 }
 
-fn planned(clock: &Clock, task: TaskId, candidate: CandidateId, assessor: StaffNo, bay: &str, at: OffsetDateTime) -> NewSession {
+fn planned(
+    clock: &Clock,
+    task: TaskId,
+    candidate: CandidateId,
+    assessor: StaffNo,
+    bay: &str,
+    at: OffsetDateTime,
+) -> NewSession {
     NewSession {
         id: SessionId(clock.new_id()),
         task,
@@ -212,7 +237,9 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
     let task = tasks::list(tx, centre).await?.into_iter().find(|task| task.title == title);
     let candidate = candidates::by_reference(tx, centre, CANDIDATES[3].1).await?;
     if let (Some(task), Some(candidate)) = (task, candidate) {
-        let at = sessions::within_day(tx, centre, today, now + Duration::minutes(30)).await?;
+        // Late in the evening half an hour on is tomorrow, and the list of the day would not show it.
+        let soon = now + Duration::minutes(30);
+        let at = if sessions::local_time(tx, centre, soon).await?.date() == today { soon } else { now };
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;
         session.extra = ExtraTime { percent: 25, minutes: 0 };

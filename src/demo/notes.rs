@@ -58,7 +58,8 @@ impl Notes {
     /// What to print for a service at `address`.
     pub fn words(&self, address: &str) -> String {
         let mut out = String::new();
-        let _ = writeln!(out, "Baywitness demo: an invented centre. Nothing in it is real.\n\n  {address}\n\nSign in as");
+        let _ =
+            writeln!(out, "Baywitness demo: an invented centre. Nothing in it is real.\n\n  {address}\n\nSign in as");
         for sign_in in &self.sign_ins {
             let _ = writeln!(out, "  {:<18} {}   ({})", sign_in.name, sign_in.password, sign_in.roles);
         }

@@ -1,7 +1,7 @@
 //! What a rule answers, and how an answer becomes a finding.
 
 use super::known::{Known, Pos};
-use super::{Criterion, Finding, ObservationId, Outcome, Owed};
+use super::{Criterion, Finding, Outcome, Owed};
 
 /// What a rule found in the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,31 +77,22 @@ impl Answer {
         open.then(|| Owed { criterion: criterion.id.clone(), says: self.parts().1.to_owned() })
     }
 
-    /// The finding on `criterion`, with `outcome` decided by the caller.
-    pub fn finding(
-        &self,
-        criterion: &Criterion,
-        known: &Known,
-        outcome: Outcome,
-        doubt: Option<ObservationId>,
-    ) -> Finding {
+    /// The finding on `criterion`.
+    pub fn finding(&self, criterion: &Criterion, known: &Known) -> Finding {
         let (because, says) = self.parts();
         let mut because = because.to_vec();
         because.sort_unstable();
         because.dedup();
+        let outcome = self.outcome(known);
         let settled = if outcome == Outcome::Met { because.last() } else { because.first() };
-        let at_ms = settled.map(|&pos| known.at(pos));
-        let mut because: Vec<ObservationId> = because.into_iter().map(|pos| known.acts[pos].id).collect();
-        because.extend(doubt.filter(|doubted| !because.contains(doubted)));
-        let says = if doubt.is_some() { format!("Not seen well enough to decide. {says}") } else { says.to_owned() };
         Finding {
             criterion: criterion.id.clone(),
             outcome,
             fails: criterion.fails,
             weight: criterion.weight,
-            because,
-            at_ms,
-            says,
+            at_ms: settled.map(|&pos| known.at(pos)),
+            because: because.into_iter().map(|pos| known.acts[pos].id).collect(),
+            says: says.to_owned(),
         }
     }
 }

@@ -14,6 +14,7 @@ mod read;
 pub mod rules;
 pub mod task;
 pub mod verdict;
+pub mod words;
 
 pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
@@ -41,17 +42,19 @@ pub fn mark(task: &Task, log: &Log) -> Marking {
     let mut owed = Vec::new();
     for criterion in task.checklist.criteria() {
         let answer = rules::decide(criterion, &known);
-        let doubt = without.as_ref().and_then(|without| doubt(criterion, &answer, &known, without, &unsure));
-        let outcome = if doubt.is_some() { Outcome::NotSeen } else { answer.outcome(&known) };
         owed.extend(answer.owed_by(criterion, &known));
+        let finding = match &without {
+            None => answer.finding(criterion, &known),
+            Some(without) => surely(criterion, &answer, &known, without, &unsure),
+        };
         weighed.push(Weighed {
             criterion: &criterion.id,
-            outcome,
+            outcome: finding.outcome,
             fails: criterion.fails,
             weight: criterion.weight,
             by_eye: criterion.decided == Decided::ByEye,
         });
-        findings.push(answer.finding(criterion, &known, outcome, doubt));
+        findings.push(finding);
     }
     Marking {
         verdict: verdict::verdict(task, &weighed, known.running),
@@ -64,18 +67,24 @@ pub fn mark(task: &Task, log: &Log) -> Marking {
     }
 }
 
-/// An unsure observation that the answer rests on: one without which the outcome would be another.
-fn doubt(
+/// The finding where the marker is unsure of some observations: the one that stands without them, so that it cites none
+/// of them; not seen where they make the difference.
+fn surely(
     criterion: &Criterion,
     answer: &Answer,
     known: &Known,
     without: &Known,
     unsure: &HashSet<ObservationId>,
-) -> Option<ObservationId> {
-    if rules::decide(criterion, without).outcome(without) == answer.outcome(known) {
-        return None;
+) -> Finding {
+    let doubted = rules::decide(criterion, without);
+    if doubted.outcome(without) == answer.outcome(known) {
+        return doubted.finding(criterion, without);
     }
-    let rests_on = answer.parts().0.iter().map(|&pos| known.acts[pos].id);
-    let cited = rests_on.into_iter().find(|id| unsure.contains(id));
-    cited.or_else(|| known.acts.iter().map(|seen| seen.id).find(|id| unsure.contains(id)))
+    let mut finding = answer.finding(criterion, known);
+    finding.outcome = Outcome::NotSeen;
+    finding.says = format!("Not seen well enough to decide. {}", finding.says);
+    if !finding.because.iter().any(|id| unsure.contains(id)) {
+        finding.because.extend(known.acts.iter().map(|seen| seen.id).find(|id| unsure.contains(id)));
+    }
+    finding
 }

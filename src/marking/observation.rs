@@ -272,6 +272,11 @@ pub enum Control {
 }
 
 impl Wall {
+    /// The instant, cut to milliseconds.
+    pub fn of(instant: time::OffsetDateTime) -> Self {
+        Self(i64::try_from(instant.unix_timestamp_nanos() / 1_000_000).unwrap_or(i64::MAX))
+    }
+
     /// The instant as RFC 3339 in UTC with milliseconds, such as `2027-02-03T10:03:04.250Z`.
     pub fn rfc3339(self) -> String {
         let instant = time::OffsetDateTime::from_unix_timestamp_nanos(i128::from(self.0) * 1_000_000)

@@ -2,6 +2,7 @@
 
 use super::{CentreId, SessionId, StaffNo, StoreError};
 use crate::marking::decision::Decision;
+use crate::marking::{CriterionId, Outcome};
 use sqlx::PgConnection;
 use time::OffsetDateTime;
 
@@ -14,8 +15,21 @@ pub async fn add(
     decision: &Decision,
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
-    let _ = (tx, centre, session, by, decision, now);
-    todo!()
+    sqlx::query!(
+        "INSERT INTO decisions (centre_id, session_id, ordinal, criterion, outcome, reason, decided_by, decided_at)
+         SELECT $1, $2, coalesce(max(ordinal), 0) + 1, $3, $4, $5, $6, $7
+         FROM decisions WHERE centre_id = $1 AND session_id = $2",
+        centre.as_str(),
+        session.0,
+        decision.criterion.as_str(),
+        word(decision.outcome),
+        decision.reason,
+        by.0,
+        now,
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
 }
 
 /// The decisions on a session, in the order they were made; later ones on the same criterion replace earlier ones.
@@ -24,6 +38,37 @@ pub async fn of_session(
     centre: &CentreId,
     session: SessionId,
 ) -> Result<Vec<Decision>, StoreError> {
-    let _ = (tx, centre, session);
-    todo!()
+    let rows = sqlx::query!(
+        "SELECT criterion, outcome, reason FROM decisions WHERE centre_id = $1 AND session_id = $2 ORDER BY ordinal",
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    let read = |criterion: String, outcome: String, reason| {
+        let unreadable = |why: String| StoreError::unreadable("decisions", session.0, why);
+        Ok(Decision {
+            criterion: CriterionId::new(&criterion)
+                .ok_or_else(|| unreadable(format!("{criterion} is not an identifier")))?,
+            outcome: of_word(&outcome).ok_or_else(|| unreadable(format!("no outcome is called {outcome}")))?,
+            reason,
+        })
+    };
+    rows.into_iter().map(|row| read(row.criterion, row.outcome, row.reason)).collect()
+}
+
+/// The spelling in the database.
+fn word(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Met => "met",
+        Outcome::NotMet => "not_met",
+        Outcome::NotSeen => "not_seen",
+        Outcome::NotApplicable => "not_applicable",
+    }
+}
+
+fn of_word(text: &str) -> Option<Outcome> {
+    [Outcome::Met, Outcome::NotMet, Outcome::NotSeen, Outcome::NotApplicable]
+        .into_iter()
+        .find(|outcome| word(*outcome) == text)
 }

@@ -4,7 +4,8 @@
 
 use super::{CentreId, SessionId, StoreError};
 use sqlx::PgConnection;
-use time::OffsetDateTime;
+use subtle::ConstantTimeEq;
+use time::{Duration, OffsetDateTime};
 
 /// Wrong codes after which a link locks.
 pub const WRONG_CODES: i32 = 5;
@@ -22,12 +23,23 @@ pub async fn make_link(
     code_hash: &[u8; 32],
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
-    let _ = (tx, centre, session, token_hash, code_hash, now);
-    todo!()
+    sqlx::query!(
+        "INSERT INTO feedback_links (centre_id, token_hash, session_id, code_hash, made_at, expires_at)
+         VALUES ($1, $2, $3, $4, $5, $6)",
+        centre.as_str(),
+        token_hash.as_slice(),
+        session.0,
+        code_hash.as_slice(),
+        now,
+        now + Duration::days(LINK_DAYS),
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
 }
 
 /// Tries a code on a link. With the right one, starts a visit under `visit_hash` and answers the session; with a wrong
-/// one counts it. `None` for a wrong code and for a link that is unknown, expired, revoked or locked.
+/// one counts it; [`WRONG_CODES`] in a row lock the link. `None` for a wrong code and for a link that is unknown, expired, revoked or locked.
 pub async fn visit(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -36,8 +48,42 @@ pub async fn visit(
     visit_hash: &[u8; 32],
     now: OffsetDateTime,
 ) -> Result<Option<SessionId>, StoreError> {
-    let _ = (tx, centre, token_hash, code_hash, visit_hash, now);
-    todo!()
+    let link = sqlx::query!(
+        "SELECT session_id, code_hash FROM feedback_links
+         WHERE centre_id = $1 AND token_hash = $2
+           AND revoked_at IS NULL AND expires_at > $3 AND wrong_codes < $4
+         FOR UPDATE",
+        centre.as_str(),
+        token_hash.as_slice(),
+        now,
+        WRONG_CODES,
+    )
+    .fetch_optional(&mut *tx)
+    .await?;
+    let Some(link) = link else { return Ok(None) };
+    let right = bool::from(link.code_hash.as_slice().ct_eq(code_hash.as_slice()));
+    sqlx::query!(
+        "UPDATE feedback_links SET wrong_codes = CASE WHEN $3 THEN 0 ELSE wrong_codes + 1 END
+         WHERE centre_id = $1 AND token_hash = $2",
+        centre.as_str(),
+        token_hash.as_slice(),
+        right,
+    )
+    .execute(&mut *tx)
+    .await?;
+    if !right {
+        return Ok(None);
+    }
+    sqlx::query!(
+        "INSERT INTO feedback_visits (centre_id, visit_hash, token_hash, ends_at) VALUES ($1, $2, $3, $4)",
+        centre.as_str(),
+        visit_hash.as_slice(),
+        token_hash.as_slice(),
+        now + Duration::minutes(VISIT_MINUTES),
+    )
+    .execute(tx)
+    .await?;
+    Ok(Some(SessionId(link.session_id)))
 }
 
 /// The session a visit may read, while it lasts and its link is not revoked.
@@ -47,6 +93,14 @@ pub async fn visited(
     visit_hash: &[u8; 32],
     now: OffsetDateTime,
 ) -> Result<Option<SessionId>, StoreError> {
-    let _ = (tx, centre, visit_hash, now);
-    todo!()
+    let session = sqlx::query_scalar!(
+        "SELECT session_id FROM feedback_visits JOIN feedback_links USING (centre_id, token_hash)
+         WHERE centre_id = $1 AND visit_hash = $2 AND ends_at > $3 AND expires_at > $3 AND revoked_at IS NULL",
+        centre.as_str(),
+        visit_hash.as_slice(),
+        now,
+    )
+    .fetch_optional(tx)
+    .await?;
+    Ok(session.map(SessionId))
 }

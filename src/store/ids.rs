@@ -1,5 +1,6 @@
 //! Names of stored things.
 
+use time::OffsetDateTime;
 use uuid::Uuid;
 
 /// A centre's permanent code: 2 to 32 of `a-z 0-9 -`. It stands in every key, in sign-in names (`name@code`) and in seals.
@@ -35,3 +36,9 @@ pub struct TaskId(pub Uuid);
 /// A session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct SessionId(pub Uuid);
+
+/// A UUID of version 7 (RFC 9562, section 5.7) for something that the server makes at `now`.
+pub(super) fn of_server(now: OffsetDateTime) -> Uuid {
+    let ms = u64::try_from(super::chain::unix_ms(now)).unwrap_or(0);
+    uuid::Builder::from_unix_timestamp_millis(ms, &rand::random()).into_uuid()
+}

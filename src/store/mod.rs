@@ -5,6 +5,7 @@
 
 pub mod candidates;
 pub mod centres;
+mod chain;
 pub mod decisions;
 pub mod entries;
 pub mod feedback;
@@ -25,9 +26,24 @@ use sqlx::{PgPool, Postgres, Transaction};
 pub enum StoreError {
     #[error("the database did not answer as it should")]
     Database(#[from] sqlx::Error),
+    #[error("the database could not be brought to its newest shape")]
+    Migration(#[from] sqlx::migrate::MigrateError),
+    /// The database would not keep what it acknowledges, or would not hold centres apart.
+    #[error("the database is not safe to serve from: {why}")]
+    Unsafe { why: String },
+    /// Something that does not fit an entry of the evidence.
+    #[error("the evidence cannot hold this: {0}")]
+    Unfit(#[from] crate::seal::LineFault),
     /// A row that makes no sense: which table and row, and why.
     #[error("{table} {row} cannot be read: {why}")]
     Unreadable { table: &'static str, row: String, why: String },
+}
+
+impl StoreError {
+    /// A row of `table` that makes no sense.
+    fn unreadable(table: &'static str, row: impl std::fmt::Display, why: impl std::fmt::Display) -> Self {
+        Self::Unreadable { table, row: row.to_string(), why: why.to_string() }
+    }
 }
 
 /// The database as the application sees it: through a role that owns nothing.
@@ -39,7 +55,14 @@ pub struct Store {
 impl Store {
     /// Begins a transaction that sees the rows of `centre` and of no other.
     pub async fn begin(&self, centre: &CentreId) -> Result<Transaction<'static, Postgres>, StoreError> {
-        let _ = (centre, &self.pool);
-        todo!()
+        let mut tx = self.pool.begin().await?;
+        // Local to the transaction: a pooled connection never carries one centre's setting into another's request.
+        sqlx::query!("SELECT set_config('baywitness.centre', $1, true)", centre.as_str()).fetch_one(&mut *tx).await?;
+        Ok(tx)
+    }
+
+    /// Waits for the connections that are out and closes them all.
+    pub async fn close(&self) {
+        self.pool.close().await;
     }
 }

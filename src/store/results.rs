@@ -1,9 +1,15 @@
 //! Signed results.
 
-use super::{CentreId, SessionId, StaffNo, StoreError};
-use crate::marking::Verdict;
+use super::chain::{Chain, unix_ms};
+use super::{CentreId, SessionId, StaffNo, StoreError, ids};
+use crate::marking::{CriterionId, Verdict, VerdictOutcome};
+use crate::seal::{Content, Entry, Origin};
 use sqlx::PgConnection;
 use time::OffsetDateTime;
+use uuid::Uuid;
+
+/// What the evidence names as the device, and as the page load, of an entry that the server made itself.
+const SERVER: &str = "server";
 
 /// What was signed.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,8 +35,32 @@ pub async fn sign(
     by: StaffNo,
     now: OffsetDateTime,
 ) -> Result<Option<SignedResult>, StoreError> {
-    let _ = (tx, centre, session, seen_head, verdict, by, now);
-    todo!()
+    let Some(mut chain) = Chain::of_session(tx, centre, session).await? else { return Ok(None) };
+    if !chain.is_open() || chain.is_signed() || chain.head().as_str() != seen_head {
+        return Ok(None);
+    }
+    let at = unix_ms(now);
+    let entry = Entry {
+        id: ids::of_server(now),
+        seq: 0,
+        wall: at,
+        mono: 0,
+        origin: Origin {
+            by: by.0,
+            device: SERVER.to_owned(),
+            run: SERVER.to_owned(),
+            received: at,
+            offset: 0,
+            error: 0,
+        },
+        content: Content::Outcome { outcome: verdict.outcome, marks: verdict.marks, of: verdict.of },
+    };
+    chain.push(&entry, None)?;
+    let (count, head) = (chain.count(), chain.head().to_string());
+    chain.write(tx, None).await?;
+    let signed = SignedResult { verdict: verdict.clone(), count, head, by, at: now };
+    store(tx, centre, session, &signed).await?;
+    Ok(Some(signed))
 }
 
 /// The result of a session, once signed.
@@ -39,6 +69,72 @@ pub async fn find(
     centre: &CentreId,
     session: SessionId,
 ) -> Result<Option<SignedResult>, StoreError> {
-    let _ = (tx, centre, session);
-    todo!()
+    let row = sqlx::query!(
+        "SELECT outcome, marks, out_of, percent, reasons, count, head, signed_by, signed_at
+         FROM results WHERE centre_id = $1 AND session_id = $2",
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_optional(tx)
+    .await?;
+    let Some(row) = row else { return Ok(None) };
+    let unreadable = |why: String| StoreError::unreadable("results", session.0, why);
+    let marks = |number: i32| u32::try_from(number).map_err(|why| unreadable(why.to_string()));
+    let criterion =
+        |text: &String| CriterionId::new(text).ok_or_else(|| unreadable(format!("{text} is not an identifier")));
+    let verdict = Verdict {
+        outcome: outcome_of(&row.outcome, session.0)?,
+        marks: marks(row.marks)?,
+        of: marks(row.out_of)?,
+        percent: row.percent,
+        reasons: row.reasons.iter().map(criterion).collect::<Result<_, _>>()?,
+    };
+    Ok(Some(SignedResult { verdict, count: row.count, head: row.head, by: StaffNo(row.signed_by), at: row.signed_at }))
+}
+
+async fn store(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+    signed: &SignedResult,
+) -> Result<(), StoreError> {
+    let number = |marks: u32| i32::try_from(marks).unwrap_or(i32::MAX);
+    let reasons: Vec<String> = signed.verdict.reasons.iter().map(|reason| reason.as_str().to_owned()).collect();
+    sqlx::query!(
+        "INSERT INTO results (centre_id, session_id, outcome, marks, out_of, percent, reasons, count, head, signed_by,
+                              signed_at)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
+        centre.as_str(),
+        session.0,
+        word(signed.verdict.outcome),
+        number(signed.verdict.marks),
+        number(signed.verdict.of),
+        signed.verdict.percent,
+        &reasons,
+        signed.count,
+        signed.head,
+        signed.by.0,
+        signed.at,
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
+}
+
+/// The spelling in the database.
+fn word(outcome: VerdictOutcome) -> &'static str {
+    match outcome {
+        VerdictOutcome::Pass => "pass",
+        VerdictOutcome::Fail => "fail",
+        VerdictOutcome::AutomaticFail => "automatic_fail",
+        VerdictOutcome::Unfinished => "unfinished",
+    }
+}
+
+/// The outcome that the result of a session is stored with.
+pub(super) fn outcome_of(text: &str, session: Uuid) -> Result<VerdictOutcome, StoreError> {
+    [VerdictOutcome::Pass, VerdictOutcome::Fail, VerdictOutcome::AutomaticFail, VerdictOutcome::Unfinished]
+        .into_iter()
+        .find(|outcome| word(*outcome) == text)
+        .ok_or_else(|| StoreError::unreadable("results", session, format!("no outcome is called {text}")))
 }

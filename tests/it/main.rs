@@ -1,6 +1,11 @@
-//! The one integration test program.
+//! The one test program: what needs a database, a server or the source tree. One module for each part of the house.
 
 mod bay;
 mod circuits;
+mod command_line;
+mod house;
 mod marking;
+mod postgres;
+mod store;
 mod support;
+mod web;

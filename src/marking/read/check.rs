@@ -3,8 +3,8 @@
 use crate::bay::{CircuitId, Conductor, DeviceId, Item, ItemId, ItemKind, PointId, SwitchId};
 use crate::marking::observation::Control;
 use crate::marking::{Act, CriterionId, Decided, Observation, ObservationId, Task};
-use crate::reading::Fault;
 use crate::reading::words::not_one_of;
+use crate::reading::{Fault, Node};
 use std::fmt::Display;
 
 impl Observation {
@@ -26,6 +26,31 @@ impl Observation {
         }
         check.faults
     }
+}
+
+/// What an act of a bad form names that the task does not have, so that one fault in it does not hide the others.
+pub(super) fn unknown_names(act: &Node, task: &Task) -> Vec<Fault> {
+    let mut check = Check { task, faults: Vec::new() };
+    let text = |field| act.get(field).and_then(Node::as_text);
+    if let Some(id) = text("circuit").and_then(CircuitId::new) {
+        check.circuit(&id);
+    }
+    if let Some(id) = text("device").and_then(DeviceId::new) {
+        check.device(&id);
+    }
+    if let Some(id) = text("switch").and_then(SwitchId::new) {
+        check.switch(&id);
+    }
+    if let Some(id) = text("point").and_then(PointId::new) {
+        check.conductors(&id);
+    }
+    if let Some(id) = text("item").and_then(ItemId::new) {
+        check.item(&id);
+    }
+    if let Some(id) = text("criterion").and_then(CriterionId::new) {
+        check.criterion(&id);
+    }
+    check.faults
 }
 
 struct Check<'a> {

@@ -1,6 +1,6 @@
 //! Logs: one observation on each line, valid against the task or refused whole.
 
-use super::observation;
+use super::{check, observation};
 use crate::marking::{Act, Log, Observation, ObservationId, Task};
 use crate::reading::from_json::{self, LONGEST};
 use crate::reading::{At, Collected, Faults};
@@ -81,6 +81,10 @@ impl Reading<'_> {
                 self.found.add(line, fault.path, fault.says);
             }
             self.log.push((line, observation));
+        } else if let Some(act) = node.get("act") {
+            for fault in check::unknown_names(act, self.task) {
+                self.found.add(line, fault.path, fault.says);
+            }
         }
         if let Some(id) = partly.id {
             match self.known.get(&id) {

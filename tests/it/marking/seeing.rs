@@ -84,6 +84,10 @@ fn an_unsure_observation_that_another_bears_out_changes_nothing() {
     let marking = script.then(300_000, json!({"kind": "unsure", "observation": Script::id(test)})).mark(&task);
     assert_eq!(outcome_of(&marking, "pairs"), Outcome::Met);
     assert_eq!(outcome_of(&marking, "rounds"), Outcome::NotSeen);
+    let doubted = baywitness::marking::ObservationId(Script::id(test));
+    for finding in marking.findings.iter().filter(|finding| finding.outcome != Outcome::NotSeen) {
+        assert!(!finding.because.contains(&doubted), "{} rests on what was not seen", finding.criterion);
+    }
 }
 
 #[test]

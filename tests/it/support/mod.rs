@@ -1,3 +1,5 @@
-//! What tests share.
+//! What the tests stand on.
 
+pub mod centre;
+pub mod db;
 pub mod script;

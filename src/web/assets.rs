@@ -1,0 +1,47 @@
+//! Style and scripts, built into the program. One hash over all of them stands in their addresses, so that browsers may
+//! keep them for ever and scripts can import each other by relative names.
+
+use super::error::WebError;
+use super::extract::Path;
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use rust_embed::RustEmbed;
+use sha2::{Digest, Sha256};
+use std::sync::LazyLock;
+
+#[derive(RustEmbed)]
+#[folder = "static/"]
+struct Files;
+
+static HASH: LazyLock<String> = LazyLock::new(|| {
+    let mut names: Vec<_> = Files::iter().collect();
+    names.sort();
+    let mut digest = Sha256::new();
+    for name in names {
+        digest.update(name.as_bytes());
+        digest.update([0]);
+        if let Some(file) = Files::get(&name) {
+            digest.update(file.metadata.sha256_hash());
+        }
+    }
+    digest.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+});
+
+/// The folder in the address: 16 hex digits.
+pub fn folder() -> &'static str {
+    &HASH
+}
+
+/// One file. Any folder is answered, so that a page from before an update still finds its style; only the present one
+/// may be kept.
+pub async fn serve(Path((hash, path)): Path<(String, String)>) -> Result<Response, WebError> {
+    let file = Files::get(&path).ok_or(WebError::Missing("file"))?;
+    let kind = file.metadata.mimetype().to_owned();
+    let kind = if kind.starts_with("text/") { format!("{kind}; charset=utf-8") } else { kind };
+    let keep = if hash == folder() { "public, max-age=31536000, immutable" } else { "no-cache" };
+    let mut response = file.data.into_response();
+    let kind = HeaderValue::from_str(&kind).unwrap_or(HeaderValue::from_static("application/octet-stream"));
+    response.headers_mut().insert(header::CONTENT_TYPE, kind);
+    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static(keep));
+    Ok(response)
+}

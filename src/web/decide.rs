@@ -1,0 +1,372 @@
+//! The decide page: what was worked out, what only an eye can judge, and the signature.
+
+use super::App;
+use super::error::WebError;
+use super::extract::{Form, Here, Path, SignedIn};
+use super::marking::acts;
+use super::page::{Page, html};
+use super::sessions::{Loaded, Marked, hold, load, may_mark};
+use super::show::{self, Sign};
+use super::{sheet, sign_in};
+use crate::marking::decision::{Decision, Open, Standing};
+use crate::marking::words::describe;
+use crate::marking::{Act, CriterionId, Decided, Fails, Log, Outcome, Task};
+use crate::store::entries::{self, Head};
+use crate::store::{decisions, results};
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Deserialize;
+use uuid::Uuid;
+
+/// Longest reason, in characters.
+const LONGEST_REASON: usize = 2_000;
+
+/// The decide page.
+#[derive(Template)]
+#[template(path = "decide/show.html")]
+pub struct DecidePage {
+    pub page: Page,
+    pub session: String,
+    pub candidate: String,
+    pub task: String,
+    pub bay: String,
+    pub verdict: Sign,
+    pub marks: String,
+    pub confirm: Vec<Card>,
+    pub judge: Vec<Card>,
+    pub decided: Vec<Card>,
+    pub rest: Vec<Card>,
+    /// What still stands in the way of signing.
+    pub open: Vec<String>,
+    pub ended: bool,
+    pub may_decide: bool,
+    pub head: String,
+    pub signer: String,
+    /// For the browser's password keeper.
+    pub sign_in_name: String,
+    pub fault: Option<Fault>,
+}
+
+/// A field that was refused: the criterion, or `signature`, and why.
+pub struct Fault {
+    pub at: String,
+    pub says: String,
+}
+
+/// One finding with what it rests on.
+pub struct Card {
+    pub id: String,
+    pub says: String,
+    pub stage: String,
+    pub fails: &'static str,
+    pub by_eye: bool,
+    pub stands: Sign,
+    pub proposed: Sign,
+    pub because: String,
+    pub evidence: Vec<Evidence>,
+    /// The assessor's reason, where one was given.
+    pub reason: Option<String>,
+    pub decided: bool,
+    pub open: bool,
+    pub fault: Option<String>,
+}
+
+/// One observation that a finding rests on.
+pub struct Evidence {
+    pub minute: String,
+    pub says: String,
+}
+
+/// Shows the page to whoever may see the session; only its assessor decides.
+pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = load(&mut tx, &who, id).await?;
+    if loaded.result.is_some() {
+        return Ok(Redirect::to(&loaded.at("sheet")).into_response());
+    }
+    if loaded.session.opened_at.is_none() {
+        return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
+    }
+    let page = page(&mut tx, &who, &loaded, None).await?;
+    tx.commit().await?;
+    Ok(html(&page)?.into_response())
+}
+
+/// A decision on one finding.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Word {
+    criterion: CriterionId,
+    outcome: Outcome,
+    #[serde(default)]
+    reason: String,
+}
+
+/// Takes the assessor's word on one finding that was worked out.
+pub async fn decide_one(
+    State(app): State<App>,
+    who: SignedIn,
+    Path(id): Path<Uuid>,
+    Form(word): Form<Word>,
+) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = hold_unsigned(&mut tx, &who, id).await?;
+    let marked = loaded.marked(&mut tx, who.centre()).await?;
+    let finding = marked.marking.findings.iter().find(|finding| finding.criterion == word.criterion);
+    let finding = finding.ok_or_else(|| WebError::Unreadable("There is no such criterion in this session.".into()))?;
+    if let Some(says) = refuse(&word, finding.outcome) {
+        let fault = Fault { at: word.criterion.to_string(), says: says.into() };
+        let page = page(&mut tx, &who, &loaded, Some(fault)).await?;
+        tx.commit().await?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response());
+    }
+    let reason = word.reason.trim();
+    let decision = Decision {
+        criterion: word.criterion.clone(),
+        outcome: word.outcome,
+        reason: (!reason.is_empty()).then(|| reason.to_owned()),
+    };
+    decisions::add(&mut tx, who.centre(), loaded.session.id, who.staff.number, &decision, app.clock.now()).await?;
+    tx.commit().await?;
+    Ok(Redirect::to(&loaded.at("decide")).into_response())
+}
+
+/// Why a decision cannot be taken, if it cannot.
+fn refuse(word: &Word, proposed: Outcome) -> Option<&'static str> {
+    if word.outcome == Outcome::NotSeen {
+        return Some("Choose met, not met or not applicable.");
+    }
+    if word.reason.chars().count() > LONGEST_REASON || word.reason.contains('\0') {
+        return Some("A reason has at most 2,000 characters.");
+    }
+    let needs_reason = word.outcome != proposed && word.reason.trim().is_empty();
+    needs_reason.then_some("Say why. A decision that differs from the proposal needs a reason.")
+}
+
+/// Records a judgement by eye, as an observation like every other.
+pub async fn tick(
+    State(app): State<App>,
+    who: SignedIn,
+    Path(id): Path<Uuid>,
+    Form(word): Form<Word>,
+) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = hold_unsigned(&mut tx, &who, id).await?;
+    let text = crate::marking::observation::Text::new(word.reason.trim());
+    let tick = Act::Ticked { criterion: word.criterion.clone(), outcome: word.outcome, text };
+    let tick = serde_json::to_string(&tick).map_err(|why| WebError::Ours(Box::new(why)))?;
+    acts::append(&app, &mut tx, &who, &loaded, &[&tick]).await?;
+    tx.commit().await?;
+    Ok(Redirect::to(&loaded.at("decide")).into_response())
+}
+
+/// What the signature form sends.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Signature {
+    password: String,
+    head: String,
+}
+
+/// Signs: the password again, nothing left open, and the record just as it was shown.
+pub async fn sign(
+    State(app): State<App>,
+    Here(here): Here,
+    who: SignedIn,
+    Path(id): Path<Uuid>,
+    Form(sent): Form<Signature>,
+) -> Result<Response, WebError> {
+    let proved = sign_in::prove_again(&app, &who, sent.password).await?;
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = hold_unsigned(&mut tx, &who, id).await?;
+    let marked = loaded.marked(&mut tx, who.centre()).await?;
+    let refused = if !proved {
+        Some((StatusCode::FORBIDDEN, "That is not your password. Nothing was signed."))
+    } else if !marked.decided.open.is_empty() {
+        Some((StatusCode::CONFLICT, "Something still needs you: see the list above. Nothing was signed."))
+    } else {
+        None
+    };
+    if let Some((status, says)) = refused {
+        return refuse_signature(tx, &who, &loaded, status, says).await;
+    }
+    let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
+    let verdict = &marked.decided.verdict;
+    let signed = results::sign(&mut tx, centre, session, &sent.head, verdict, who.staff.number, now).await?;
+    if signed.is_none() {
+        let says = "The record has changed since this page was shown. Look at it again, then sign.";
+        return refuse_signature(tx, &who, &loaded, StatusCode::CONFLICT, says).await;
+    }
+    let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
+    tx.commit().await?;
+    tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
+    sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
+}
+
+async fn refuse_signature(
+    mut tx: sqlx::Transaction<'static, sqlx::Postgres>,
+    who: &SignedIn,
+    loaded: &Loaded,
+    status: StatusCode,
+    says: &str,
+) -> Result<Response, WebError> {
+    let fault = Fault { at: "signature".into(), says: says.into() };
+    let page = page(&mut tx, who, loaded, Some(fault)).await?;
+    tx.commit().await?;
+    Ok((status, html(&page)?).into_response())
+}
+
+/// A session to decide on, held. Once it is signed, nothing about it changes here.
+async fn hold_unsigned(tx: &mut sqlx::PgConnection, who: &SignedIn, id: Uuid) -> Result<Loaded, WebError> {
+    let loaded = hold(tx, who, id).await?;
+    if loaded.result.is_some() {
+        return Err(WebError::Stale("This session is signed. Its result sheet stands."));
+    }
+    if loaded.session.opened_at.is_none() {
+        return Err(WebError::Stale("The bay check of this session has not been confirmed."));
+    }
+    Ok(loaded)
+}
+
+async fn page(
+    tx: &mut sqlx::PgConnection,
+    who: &SignedIn,
+    loaded: &Loaded,
+    fault: Option<Fault>,
+) -> Result<DecidePage, WebError> {
+    let marked = loaded.marked(tx, who.centre()).await?;
+    let head = entries::head(tx, who.centre(), loaded.session.id).await?;
+    Ok(DecidePage::of(Page::of(&who.staff), loaded, &marked, &head, may_mark(who, &loaded.session), fault))
+}
+
+impl DecidePage {
+    /// The page of a session as far as it has been decided.
+    pub fn of(
+        page: Page,
+        loaded: &Loaded,
+        marked: &Marked,
+        head: &Head,
+        may_decide: bool,
+        fault: Option<Fault>,
+    ) -> Self {
+        let (mut confirm, mut judge, mut decided, mut rest) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        for standing in &marked.decided.findings {
+            let card = card(&loaded.task, &marked.log, standing, &marked.decided.open, fault.as_ref());
+            let to = Open::Confirm(standing.proposed.criterion.clone());
+            let group = match card.open {
+                true if marked.decided.open.contains(&to) => &mut confirm,
+                true => &mut judge,
+                false if card.by_eye || card.decided => &mut decided,
+                false => &mut rest,
+            };
+            group.push(card);
+        }
+        Self {
+            page,
+            session: loaded.session.id.0.to_string(),
+            candidate: loaded.candidate.name.clone(),
+            task: loaded.task.title.clone(),
+            bay: loaded.session.bay.clone(),
+            verdict: show::verdict(marked.decided.verdict.outcome),
+            marks: show::marks(&marked.decided.verdict),
+            confirm,
+            judge,
+            decided,
+            rest,
+            open: marked.decided.open.iter().map(|open| open_words(&loaded.task, open)).collect(),
+            ended: !marked.decided.open.contains(&Open::NotEnded),
+            may_decide,
+            head: head.hash.clone(),
+            signer: loaded.assessor.name.clone(),
+            sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
+            fault,
+        }
+    }
+
+    /// Whether the field that was refused is among these, which are folded away.
+    pub fn fault_among(&self, cards: &[Card]) -> bool {
+        cards.iter().any(|card| card.fault.is_some())
+    }
+
+    /// What is wrong with the signature, where something is.
+    pub fn signature_fault(&self) -> Option<&str> {
+        self.fault.as_ref().filter(|fault| fault.at == "signature").map(|fault| fault.says.as_str())
+    }
+}
+
+fn card(task: &Task, log: &Log, standing: &Standing, open: &[Open], fault: Option<&Fault>) -> Card {
+    let id = &standing.proposed.criterion;
+    let criterion = task.checklist.criterion(id);
+    let stage = task.checklist.stages.iter().find(|stage| stage.criteria.iter().any(|one| one.id == *id));
+    let is_open = |one: &Open| matches!(one, Open::Confirm(of) | Open::Judge(of) if of == id);
+    Card {
+        id: id.to_string(),
+        says: criterion.map(|criterion| criterion.says.clone()).unwrap_or_default(),
+        stage: stage.map(|stage| stage.title.clone()).unwrap_or_default(),
+        fails: fails_words(standing.proposed.fails),
+        by_eye: criterion.is_some_and(|criterion| criterion.decided == Decided::ByEye),
+        stands: show::outcome(standing.outcome),
+        proposed: show::outcome(standing.proposed.outcome),
+        because: standing.proposed.says.clone(),
+        evidence: evidence(task, log, standing),
+        reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
+        decided: standing.decision.is_some(),
+        open: open.iter().any(is_open),
+        fault: fault.filter(|fault| fault.at == id.as_str()).map(|fault| fault.says.clone()),
+    }
+}
+
+/// The observations that a finding rests on, with their minutes.
+pub fn evidence(task: &Task, log: &Log, standing: &Standing) -> Vec<Evidence> {
+    let seen = |id| log.observations().iter().find(|seen| seen.id == id);
+    let cite = |seen: &crate::marking::Observation| Evidence {
+        minute: show::clock(seen.at_ms),
+        says: describe(&seen.act, task),
+    };
+    standing.proposed.because.iter().filter_map(|id| seen(*id)).map(cite).collect()
+}
+
+/// What a criterion that is not met does, as a word.
+pub fn fails_words(fails: Fails) -> &'static str {
+    match fails {
+        Fails::Ordinary => "costs marks if not met",
+        Fails::Must => "fails if not met",
+        Fails::Automatic => "automatic fail if not met",
+    }
+}
+
+fn open_words(task: &Task, open: &Open) -> String {
+    let says =
+        |id: &CriterionId| task.checklist.criterion(id).map_or(id.as_str(), |criterion| &criterion.says).to_owned();
+    match open {
+        Open::NotEnded => "The attempt has not been ended.".into(),
+        Open::Confirm(id) => format!("Confirm or overrule: {}", says(id)),
+        Open::Judge(id) => format!("Judge: {}", says(id)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn word(outcome: Outcome, reason: &str) -> Word {
+        Word { criterion: CriterionId::new("key").unwrap(), outcome, reason: reason.into() }
+    }
+
+    #[test]
+    fn a_decision_against_the_proposal_needs_a_reason() {
+        assert!(refuse(&word(Outcome::NotMet, ""), Outcome::NotMet).is_none());
+        assert!(refuse(&word(Outcome::Met, "  "), Outcome::NotMet).is_some());
+        assert!(refuse(&word(Outcome::Met, "I saw the key in their hand"), Outcome::NotMet).is_none());
+        assert!(refuse(&word(Outcome::NotSeen, "why"), Outcome::NotMet).is_some());
+    }
+
+    #[test]
+    fn a_reason_has_a_longest_length() {
+        assert!(refuse(&word(Outcome::Met, &"a".repeat(2_000)), Outcome::NotMet).is_none());
+        assert!(refuse(&word(Outcome::Met, &"a".repeat(2_001)), Outcome::NotMet).is_some());
+        assert!(refuse(&word(Outcome::Met, "a\0b"), Outcome::NotMet).is_some());
+    }
+}

@@ -1,0 +1,151 @@
+//! What handlers take as arguments. Each refusal is in our own words.
+
+use super::App;
+use super::cookies::{self, Purpose};
+use super::error::WebError;
+use super::origin::Origin;
+use super::tokens::Token;
+use crate::store::staff::{Role, Staff};
+use crate::store::{CentreId, sign_ins};
+use axum::extract::{FromRequest, FromRequestParts, Request, rejection};
+use axum::http::request::Parts;
+use axum_extra::extract::CookieJar;
+use serde::de::DeserializeOwned;
+use time::OffsetDateTime;
+
+/// Parts of the address. One that cannot be read leads nowhere.
+pub struct Path<T>(pub T);
+
+impl<S: Send + Sync, T: DeserializeOwned + Send> FromRequestParts<S> for Path<T> {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let path = axum::extract::Path::from_request_parts(parts, state).await;
+        path.map(|axum::extract::Path(value)| Self(value)).map_err(|_| WebError::Missing("page"))
+    }
+}
+
+/// What stands after the question mark.
+pub struct Query<T>(pub T);
+
+impl<S: Send + Sync, T: DeserializeOwned + Send> FromRequestParts<S> for Query<T> {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let query = axum::extract::Query::from_request_parts(parts, state).await;
+        query.map(|axum::extract::Query(value)| Self(value)).map_err(|_| WebError::Missing("page"))
+    }
+}
+
+/// A form that was sent.
+pub struct Form<T>(pub T);
+
+impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Form<T> {
+    type Rejection = WebError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
+        use rejection::FormRejection::{BytesRejection, InvalidFormContentType};
+        match axum::extract::Form::from_request(request, state).await {
+            Ok(axum::extract::Form(value)) => Ok(Self(value)),
+            Err(InvalidFormContentType(_)) => Err(WebError::WrongType("a form")),
+            Err(BytesRejection(why)) => Err(body_refused(why.status())),
+            Err(why) => Err(WebError::Unreadable(format!("The form cannot be read: {}.", why.body_text()))),
+        }
+    }
+}
+
+/// A JSON body that was sent.
+pub struct Json<T>(pub T);
+
+impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Json<T> {
+    type Rejection = WebError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
+        use rejection::JsonRejection::{BytesRejection, MissingJsonContentType};
+        match axum::extract::Json::from_request(request, state).await {
+            Ok(axum::extract::Json(value)) => Ok(Self(value)),
+            Err(MissingJsonContentType(_)) => Err(WebError::WrongType("application/json")),
+            Err(BytesRejection(why)) => Err(body_refused(why.status())),
+            Err(why) => Err(WebError::Unreadable(why.body_text())),
+        }
+    }
+}
+
+fn body_refused(status: axum::http::StatusCode) -> WebError {
+    if status == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
+        WebError::TooLarge
+    } else {
+        WebError::Unreadable("The request broke off.".into())
+    }
+}
+
+/// The origin that the request was made to.
+pub struct Here(pub Origin);
+
+impl FromRequestParts<App> for Here {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        let here = Origin::of_request(app.settings.origin.as_ref(), &parts.headers);
+        here.map(Self).ok_or_else(|| WebError::Unreadable("The request names no host.".into()))
+    }
+}
+
+/// The member of staff who is signed in on this browser, with the roles they hold now.
+pub struct SignedIn {
+    pub staff: Staff,
+    /// When they last gave their password.
+    pub password_at: OffsetDateTime,
+}
+
+impl SignedIn {
+    /// Their centre; the only place that a request's centre comes from.
+    pub fn centre(&self) -> &CentreId {
+        &self.staff.centre
+    }
+
+    /// Whether they may read every session of the centre.
+    pub fn reads_all(&self) -> bool {
+        self.staff.is(Role::Verifier) || self.staff.is(Role::Manager)
+    }
+}
+
+impl FromRequestParts<App> for SignedIn {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        let (centre, token) = token(parts, app, Purpose::SignIn).ok_or(WebError::SignIn)?;
+        let mut tx = app.store.begin(&centre).await?;
+        let known = sign_ins::resume(&mut tx, &centre, &token.hash(), app.clock.now()).await?;
+        tx.commit().await?;
+        let (staff, password_at) = known.ok_or(WebError::SignIn)?;
+        Ok(Self { staff, password_at })
+    }
+}
+
+/// The sign-in that the browser's cookie names, whether or not it still holds.
+pub struct SignInToken(pub Option<(CentreId, Token)>);
+
+impl FromRequestParts<App> for SignInToken {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        Ok(Self(token(parts, app, Purpose::SignIn)))
+    }
+}
+
+/// The visit that a candidate's cookie names.
+pub struct Visit(pub Option<(CentreId, Token)>);
+
+impl FromRequestParts<App> for Visit {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        Ok(Self(token(parts, app, Purpose::Feedback)))
+    }
+}
+
+fn token(parts: &Parts, app: &App, purpose: Purpose) -> Option<(CentreId, Token)> {
+    let here = Origin::of_request(app.settings.origin.as_ref(), &parts.headers)?;
+    cookies::read(&CookieJar::from_headers(&parts.headers), purpose, &here)
+}

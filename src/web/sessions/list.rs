@@ -1,0 +1,68 @@
+//! Today's sessions.
+
+use crate::store::sessions::{self, Listed, Standing};
+use crate::web::App;
+use crate::web::error::WebError;
+use crate::web::extract::SignedIn;
+use crate::web::page::{Page, html};
+use crate::web::show::{self, Sign};
+use askama::Template;
+use axum::extract::State;
+use axum::response::Html;
+
+/// The list of today's sessions.
+#[derive(Template)]
+#[template(path = "sessions/list.html")]
+struct ListPage {
+    page: Page,
+    today: String,
+    /// Whether other assessors' sessions are in the list.
+    all: bool,
+    rows: Vec<Row>,
+}
+
+/// One line of the list.
+struct Row {
+    href: String,
+    day: Option<String>,
+    time: String,
+    name: String,
+    reference: String,
+    task: String,
+    bay: String,
+    assessor: String,
+    sign: Sign,
+    next: &'static str,
+}
+
+/// Shows the sessions of today and those still open: an assessor's own, or the whole centre's.
+pub async fn show(State(app): State<App>, who: SignedIn) -> Result<Html<String>, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let now = sessions::local_time(&mut tx, who.centre(), app.clock.now()).await?;
+    let only = (!who.reads_all()).then_some(who.staff.number);
+    let listed = sessions::of_day(&mut tx, who.centre(), now.date(), only).await?;
+    tx.commit().await?;
+    let rows = listed.into_iter().map(|listed| row(listed, now.date(), &who)).collect();
+    html(&ListPage { page: Page::of(&who.staff), today: show::day(now), all: who.reads_all(), rows })
+}
+
+fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
+    let own = listed.assessor == who.staff.number;
+    Row {
+        href: format!("/sessions/{}", listed.id.0),
+        day: (listed.planned_local.date() != today).then(|| show::day(listed.planned_local)),
+        time: show::time_of_day(listed.planned_local),
+        name: listed.candidate_name,
+        reference: listed.candidate_reference,
+        task: listed.task_title,
+        bay: listed.bay,
+        assessor: listed.assessor_name,
+        sign: show::standing(listed.standing),
+        next: match listed.standing {
+            Standing::Planned if own => "Prepare the bay",
+            Standing::Open if own => "Go on marking",
+            Standing::Planned | Standing::Open => "Look",
+            Standing::Signed(_) => "Result sheet",
+        },
+    }
+}

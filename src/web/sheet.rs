@@ -1,0 +1,215 @@
+//! The result sheet, and the candidate's link and code, which are shown once.
+
+use super::App;
+use super::decide::{Evidence, evidence, fails_words};
+use super::error::WebError;
+use super::extract::{Here, Path, SignedIn};
+use super::origin::Origin;
+use super::page::{Page, html};
+use super::sessions::{Loaded, Marked, hold, load, may_mark};
+use super::show::{self, Sign};
+use super::tokens::FeedbackLink;
+use crate::marking::{Fails, Outcome, Task};
+use crate::store::results::SignedResult;
+use crate::store::{CentreId, SessionId, feedback, sessions as stored};
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Redirect, Response};
+use sqlx::PgConnection;
+use uuid::Uuid;
+
+/// The result sheet of a signed session.
+#[derive(Template)]
+#[template(path = "sheet/show.html")]
+pub struct SheetPage {
+    pub page: Page,
+    pub session: String,
+    pub candidate: String,
+    pub reference: String,
+    pub task: String,
+    pub task_version: i32,
+    pub bay: String,
+    pub assessor: String,
+    pub signed: String,
+    pub sentence: String,
+    pub verdict: Sign,
+    pub marks: String,
+    pub pass_percent: u8,
+    pub used: String,
+    pub allowed: String,
+    pub automatic: Vec<Line>,
+    pub stages: Vec<StageBlock>,
+    pub code: String,
+    pub count: i64,
+    pub may_link: bool,
+}
+
+/// The findings of one stage.
+pub struct StageBlock {
+    pub title: String,
+    pub lines: Vec<Line>,
+}
+
+/// One finding on a sheet.
+#[derive(Clone)]
+pub struct Line {
+    pub says: String,
+    pub fails: &'static str,
+    /// Whether it is an automatic fail that stands.
+    pub ends: bool,
+    pub weight: u16,
+    pub sign: Sign,
+    pub because: String,
+    pub minutes: String,
+    /// Where the assessor decided otherwise than was worked out: what was worked out.
+    pub instead_of: Option<&'static str>,
+    pub reason: Option<String>,
+}
+
+/// Shows the sheet of a signed session.
+pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = load(&mut tx, &who, id).await?;
+    let Some(result) = loaded.result.clone() else {
+        return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
+    };
+    let marked = loaded.marked(&mut tx, who.centre()).await?;
+    let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
+    tx.commit().await?;
+    let may_link = may_mark(&who, &loaded.session);
+    let sheet = SheetPage::of(Page::of(&who.staff), &loaded, &marked, &result, show::moment(signed), may_link);
+    Ok(html(&sheet)?.into_response())
+}
+
+impl SheetPage {
+    /// The sheet of a signed session.
+    pub fn of(
+        page: Page,
+        loaded: &Loaded,
+        marked: &Marked,
+        result: &SignedResult,
+        signed: String,
+        may_link: bool,
+    ) -> Self {
+        let stages = stages(&loaded.task, marked);
+        let ends = |line: &&Line| line.ends;
+        let automatic = stages.iter().flat_map(|stage| &stage.lines).filter(ends).cloned().collect();
+        Self {
+            page,
+            session: loaded.session.id.0.to_string(),
+            candidate: loaded.candidate.name.clone(),
+            reference: loaded.candidate.reference.clone(),
+            task: loaded.task.title.clone(),
+            task_version: loaded.session.task_version,
+            bay: loaded.session.bay.clone(),
+            assessor: loaded.assessor.name.clone(),
+            signed,
+            sentence: super::feedback::catalogue::outcome_for_sheet(result.verdict.outcome).to_owned(),
+            verdict: show::verdict(result.verdict.outcome),
+            marks: show::marks(&result.verdict),
+            pass_percent: loaded.task.pass_percent,
+            used: show::clock(marked.marking.clock.elapsed_ms),
+            allowed: show::clock(marked.marking.clock.allowed_ms),
+            automatic,
+            stages,
+            code: show::grouped(&result.head),
+            count: result.count,
+            may_link,
+        }
+    }
+}
+
+/// Every finding as it stands, by stage.
+pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
+    let line = |criterion: &crate::marking::Criterion| {
+        let standing = marked.decided.findings.iter().find(|one| one.proposed.criterion == criterion.id)?;
+        let overruled = standing.outcome != standing.proposed.outcome;
+        Some(Line {
+            says: criterion.says.clone(),
+            fails: fails_words(criterion.fails),
+            ends: criterion.fails == Fails::Automatic && standing.outcome == Outcome::NotMet,
+            weight: criterion.weight,
+            sign: show::outcome(standing.outcome),
+            because: standing.proposed.says.clone(),
+            minutes: minutes(&evidence(task, &marked.log, standing)),
+            instead_of: overruled.then(|| show::outcome(standing.proposed.outcome).word),
+            reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
+        })
+    };
+    let block = |stage: &crate::marking::Stage| StageBlock {
+        title: stage.title.clone(),
+        lines: stage.criteria.iter().filter_map(line).collect(),
+    };
+    task.checklist.stages.iter().map(block).collect()
+}
+
+/// The minutes of the evidence: the first four, and how many more there are.
+fn minutes(evidence: &[Evidence]) -> String {
+    let mut times: Vec<&str> = evidence.iter().map(|one| one.minute.as_str()).collect();
+    times.dedup();
+    if times.len() <= 4 {
+        return times.join(", ");
+    }
+    format!("{} and {} more", times[..4].join(", "), times.len() - 4)
+}
+
+/// A new private way to the feedback: the address and the code, neither of which is stored.
+pub struct NewLink {
+    pub address: String,
+    pub code: String,
+}
+
+/// The page that shows a link once.
+#[derive(Template)]
+#[template(path = "sheet/link.html")]
+pub struct LinkPage {
+    pub page: Page,
+    pub heading: &'static str,
+    pub session: String,
+    pub candidate: String,
+    pub link: NewLink,
+    pub days: i64,
+}
+
+/// Makes a new link, for the session's own assessor.
+pub async fn make_link(
+    State(app): State<App>,
+    Here(here): Here,
+    who: SignedIn,
+    Path(id): Path<Uuid>,
+) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = hold(&mut tx, &who, id).await?;
+    if loaded.result.is_none() {
+        return Err(WebError::Stale("Feedback can be shared once the session is signed."));
+    }
+    let link = new_link(&app, &mut tx, &here, who.centre(), loaded.session.id).await?;
+    tx.commit().await?;
+    link_page(&who, &loaded, "A new link for the candidate", link)
+}
+
+/// Stores the hashes of a new token and code, and answers what the candidate is given.
+pub async fn new_link(
+    app: &App,
+    tx: &mut PgConnection,
+    here: &Origin,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<NewLink, WebError> {
+    let made = FeedbackLink::new(centre);
+    feedback::make_link(tx, centre, session, &made.token_hash, &made.code_hash, app.clock.now()).await?;
+    Ok(NewLink { address: format!("{here}{}", made.path), code: made.code })
+}
+
+/// Shows a link, this once.
+pub fn link_page(who: &SignedIn, loaded: &Loaded, heading: &'static str, link: NewLink) -> Result<Response, WebError> {
+    let page = LinkPage {
+        page: Page::of(&who.staff),
+        heading,
+        session: loaded.session.id.0.to_string(),
+        candidate: loaded.candidate.name.clone(),
+        link,
+        days: feedback::LINK_DAYS,
+    };
+    Ok(html(&page)?.into_response())
+}

@@ -1,0 +1,81 @@
+//! Published tasks and their checklists, to read.
+
+use super::App;
+use super::decide::fails_words;
+use super::error::WebError;
+use super::extract::{Path, SignedIn};
+use super::page::{Page, html};
+use crate::marking::{Decided, Task};
+use crate::store::{TaskId, tasks};
+use askama::Template;
+use axum::extract::State;
+use axum::response::Html;
+use uuid::Uuid;
+
+/// The list of tasks.
+#[derive(Template)]
+#[template(path = "tasks/list.html")]
+struct ListPage {
+    page: Page,
+    tasks: Vec<tasks::Listed>,
+}
+
+/// One version of a task.
+#[derive(Template)]
+#[template(path = "tasks/show.html")]
+pub struct TaskPage {
+    pub page: Page,
+    pub task: Task,
+    pub version: i32,
+    pub digest: String,
+    pub isolates: String,
+}
+
+/// Shows the newest version of every task.
+pub async fn list(State(app): State<App>, who: SignedIn) -> Result<Html<String>, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let tasks = tasks::list(&mut tx, who.centre()).await?;
+    tx.commit().await?;
+    html(&ListPage { page: Page::of(&who.staff), tasks })
+}
+
+/// Shows one version.
+pub async fn show(
+    State(app): State<App>,
+    who: SignedIn,
+    Path((id, version)): Path<(Uuid, i32)>,
+) -> Result<Html<String>, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let published = tasks::find(&mut tx, who.centre(), TaskId(id), version).await?.ok_or(WebError::Missing("task"))?;
+    tx.commit().await?;
+    html(&TaskPage::of(Page::of(&who.staff), published.task, version, &published.digest))
+}
+
+impl TaskPage {
+    /// The page of one version.
+    pub fn of(page: Page, task: Task, version: i32, digest: &str) -> Self {
+        let isolate = &task.bay.isolate;
+        let circuit = task.bay.circuit(&isolate.circuit).map_or(isolate.circuit.as_str(), |circuit| &circuit.label);
+        let point = task.bay.point(&isolate.point).map_or(isolate.point.as_str(), |point| &point.label);
+        let isolates = format!("{circuit}, fed by {}, proved dead at {point}", isolate.device);
+        Self { page, version, digest: digest.chars().take(16).collect(), isolates, task }
+    }
+
+    /// How a criterion is decided, in words.
+    pub fn decided(&self, decided: &Decided) -> &'static str {
+        match decided {
+            Decided::ByEye => "by eye",
+            Decided::Rule(_) => "worked out",
+        }
+    }
+
+    /// What a criterion that is not met does.
+    pub fn fails(&self, fails: &crate::marking::Fails) -> &'static str {
+        fails_words(*fails)
+    }
+
+    /// Letters of the conductors at a point.
+    pub fn letters(&self, point: &crate::bay::Point) -> String {
+        point.conductors.iter().map(|one| one.letters()).collect::<Vec<_>>().join(", ")
+    }
+}

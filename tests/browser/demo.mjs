@@ -1,0 +1,71 @@
+// Starts the demo in a folder of its own, and a Chromium; the browser tests stand on both.
+import { spawn } from 'node:child_process';
+import { chmod, mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { chromium } from 'playwright-core';
+
+const PROGRAM = new URL('../../target/debug/baywitness', import.meta.url).pathname;
+const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
+const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+  '--disable-component-update', '--disable-sync'];
+
+/** Sizes of the screens that the pages are made for. */
+export const SCREENS = {
+  landscape: { width: 1180, height: 820 },
+  portrait: { width: 820, height: 1180 },
+  phone: { width: 390, height: 844 },
+};
+
+/** Serves the demo until `stop` is called; answers what it printed. */
+export async function startDemo() {
+  const data = await mkdtemp(join(tmpdir(), 'bw-browser-'));
+  // As root the database runs as another account, which must be able to pass through.
+  await chmod(data, 0o711);
+  const child = spawn(PROGRAM, ['demo'], {
+    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0', DATABASE_URL: '' },
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
+  let out = '';
+  let log = '';
+  child.stderr.on('data', (bytes) => { log += bytes; });
+  await new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error(`the demo does not start: ${out}${log}`)), 60_000);
+    child.once('exit', (code) => reject(new Error(`the demo ended with ${code}: ${log}`)));
+    child.stdout.on('data', (bytes) => {
+      out += bytes;
+      if (out.includes('Stop with')) { clearTimeout(late); resolve(undefined); }
+    });
+  });
+  const address = /http:\/\/localhost:\d+/.exec(out)?.[0] ?? '';
+  const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
+  const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
+  return {
+    address,
+    signIns,
+    links,
+    log: () => log,
+    async stop() {
+      const gone = new Promise((resolve) => child.once('exit', resolve));
+      child.removeAllListeners('exit');
+      child.once('exit', () => undefined);
+      child.kill('SIGTERM');
+      await gone;
+      await rm(data, { recursive: true, force: true });
+    },
+  };
+}
+
+/** A new Chromium. */
+export function startBrowser() {
+  return chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+}
+
+/** Signs in as a member of the demo's staff. */
+export async function signIn(page, demo, name) {
+  await page.goto(`${demo.address}/sign-in`);
+  await page.getByLabel('Sign-in name').fill(`${name}@sable-quay`);
+  await page.getByLabel('Password').fill(demo.signIns[name]);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+  await page.waitForURL(`${demo.address}/`);
+}

@@ -1,0 +1,11 @@
+//! The store on a real PostgreSQL.
+
+mod apart;
+mod concurrency;
+mod evidence;
+mod feedback;
+mod migrations;
+mod people;
+mod permanence;
+mod planning;
+mod signing;

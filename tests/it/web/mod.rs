@@ -1,0 +1,152 @@
+//! The pages and the entries endpoint, over a real port and a real database.
+
+mod entries;
+mod examples;
+mod feedback;
+mod guards;
+mod journey;
+mod sign_in;
+
+use crate::support::centre::{Fixture, NOW, new_id};
+use crate::support::db::Database;
+use baywitness::clock::Clock;
+use baywitness::store::sessions::{self, NewSession};
+use baywitness::store::staff::{self, NewStaff, Role};
+use baywitness::store::{CentreId, SessionId, StaffNo, sign_ins};
+use baywitness::web::tokens::Token;
+use baywitness::web::{self, App, Settings, passwords};
+use reqwest::header::{COOKIE, SET_COOKIE};
+use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+use time::Duration;
+
+/// The password of everybody who can sign in.
+pub const PASSWORD: &str = "a fairly long one";
+
+/// A served centre: an assessor with a planned session, another assessor, a verifier.
+pub struct Served {
+    pub fixture: Fixture,
+    pub assessor: StaffNo,
+    pub other: StaffNo,
+    pub verifier: StaffNo,
+    /// Planned, of the assessor.
+    pub session: SessionId,
+    base: String,
+    client: Client,
+    seconds: Arc<AtomicI64>,
+}
+
+impl Served {
+    pub async fn new() -> Self {
+        let fixture = Fixture::on(Database::new().await, "northgate").await;
+        let mut tx = fixture.begin().await;
+        let mut people = Vec::new();
+        let hash = passwords::hash(PASSWORD).unwrap();
+        for (name, role) in [("kim", Role::Assessor), ("lou", Role::Assessor), ("vera", Role::Verifier)] {
+            let person = NewStaff {
+                sign_in_name: name.into(),
+                name: format!("{name} (invented)"),
+                roles: vec![role],
+                password_hash: hash.clone(),
+            };
+            people.push(staff::add(&mut tx, &fixture.centre, &person).await.unwrap().unwrap());
+        }
+        let session = SessionId(new_id());
+        let planned = NewSession {
+            id: session,
+            task: fixture.task_id,
+            task_version: 1,
+            candidate: fixture.candidate,
+            assessor: people[0],
+            bay: "Bay 2".into(),
+            planned_at: NOW,
+            extra: Default::default(),
+        };
+        sessions::plan(&mut tx, &fixture.centre, &planned).await.unwrap();
+        tx.commit().await.unwrap();
+        let seconds = Arc::new(AtomicI64::new(0));
+        let base = serve(&fixture, Arc::clone(&seconds)).await;
+        let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
+        let [assessor, other, verifier] = people[..] else { panic!("three people") };
+        Self { fixture, assessor, other, verifier, session, base, client, seconds }
+    }
+
+    /// Lets time pass.
+    pub fn wait(&self, seconds: i64) {
+        self.seconds.fetch_add(seconds, Ordering::SeqCst);
+    }
+
+    pub fn now(&self) -> time::OffsetDateTime {
+        NOW + Duration::seconds(self.seconds.load(Ordering::SeqCst))
+    }
+
+    /// A request as one of our pages sends it.
+    pub fn ask(&self, method: Method, path: &str) -> RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.base)).header("sec-fetch-site", "same-origin")
+    }
+
+    /// A request as another site, or no browser at all, sends it.
+    pub fn ask_from_outside(&self, method: Method, path: &str) -> RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.base))
+    }
+
+    /// The cookie of a sign-in of this person.
+    pub async fn signed_in(&self, who: StaffNo) -> String {
+        let token = Token::new();
+        let centre: &CentreId = &self.fixture.centre;
+        let mut tx = self.fixture.begin().await;
+        sign_ins::start(&mut tx, centre, who, &token.hash(), self.now()).await.unwrap();
+        tx.commit().await.unwrap();
+        format!("__Host-signin={}.{}", centre.as_str(), token.hex())
+    }
+
+    pub async fn get(&self, path: &str, cookie: &str) -> (StatusCode, String) {
+        read(self.ask(Method::GET, path).header(COOKIE, cookie).send().await.unwrap()).await
+    }
+
+    pub async fn post(&self, path: &str, cookie: &str, form: &[(&str, &str)]) -> Response {
+        self.ask(Method::POST, path).header(COOKIE, cookie).form(form).send().await.unwrap()
+    }
+
+    /// The page of the assessor's session.
+    pub fn at(&self, page: &str) -> String {
+        format!("/sessions/{}/{page}", self.session.0)
+    }
+
+    /// Confirms the bay check of the assessor's session.
+    pub async fn open(&self, cookie: &str) {
+        let ticks = [("bay", "on"), ("candidate", "on"), ("briefing", "on")];
+        let answer = self.post(&self.at("check"), cookie, &ticks).await;
+        assert_eq!((answer.status(), location(&answer)), (StatusCode::SEE_OTHER, self.at("marking")));
+    }
+
+    /// How many entries the assessor's session holds.
+    pub async fn count(&self) -> i64 {
+        let mut tx = self.fixture.begin().await;
+        sessions::find(&mut tx, &self.fixture.centre, self.session).await.unwrap().unwrap().count
+    }
+}
+
+async fn serve(fixture: &Fixture, seconds: Arc<AtomicI64>) -> String {
+    let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
+    let app = App::new(fixture.db.store.clone(), clock, Settings::default()).unwrap();
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let base = format!("http://{}", listener.local_addr().unwrap());
+    tokio::spawn(web::serve(listener, app, std::future::pending()));
+    base
+}
+
+pub async fn read(answer: Response) -> (StatusCode, String) {
+    (answer.status(), answer.text().await.unwrap())
+}
+
+pub fn location(answer: &Response) -> String {
+    answer.headers().get("location").map(|to| to.to_str().unwrap().to_owned()).unwrap_or_default()
+}
+
+/// The first cookie that an answer sets, as a request sends it back.
+pub fn cookie(answer: &Response) -> String {
+    let set = answer.headers().get(SET_COOKIE).expect("a cookie").to_str().unwrap();
+    set.split(';').next().unwrap().to_owned()
+}
