@@ -80,6 +80,10 @@ pub fn coverage(task: &Task, log: &Log, coverage: &Coverage) -> String {
     }
     for cause in missed {
         let _ = writeln!(out, "  ✕   {}", cause.says);
+        // What is like an earlier cause was missed from where that one was, and the same would have shown it.
+        if cause.like.is_some() {
+            continue;
+        }
         for says in [&cause.missed_at, &cause.addition].into_iter().flatten() {
             for line in wrapped(says, WIDTH - INDENT) {
                 let _ = writeln!(out, "{:INDENT$}{line}", "");

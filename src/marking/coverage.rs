@@ -6,7 +6,7 @@ use super::observation::{Act, OnOff, ProvedOn, Shows};
 use super::{Log, ObservationId, Task};
 use crate::bay::coverage::{self, Addition, Cause, Found, Missed, Replay, Step, WhyNot};
 use crate::bay::network::State;
-use crate::bay::{Bay, Fault, ItemKind, Setting, SwitchId};
+use crate::bay::{Bay, Fault, ItemKind, Setting, SwitchId, SwitchKind};
 use std::collections::HashSet;
 
 /// Coverage of two hidden causes at once, of an ended log.
@@ -29,7 +29,11 @@ fn worked_out(known: &Known, compute: fn(&Bay, &Replay) -> Result<coverage::Cove
     match compute(bay, &done.replay) {
         Err(why) => Coverage::why_not(why.to_string()),
         Ok(found) => {
-            let causes: Vec<HiddenCause> = found.causes.iter().map(|cause| hidden_cause(bay, cause, &done)).collect();
+            let told = |cause: &Cause| {
+                let like = |at: usize| found.causes.get(at).map(Cause::id);
+                HiddenCause { like: cause.like.and_then(like), ..hidden_cause(bay, cause, &done) }
+            };
+            let causes: Vec<HiddenCause> = found.causes.iter().map(told).collect();
             let shown = causes.iter().filter(|cause| cause.shown).count() as u32;
             Coverage { shown, of: causes.len() as u32, hidden_causes: causes, why_not: None }
         }
@@ -121,9 +125,11 @@ fn hidden_cause(bay: &Bay, cause: &Cause, done: &Done) -> HiddenCause {
     match &cause.found {
         Found::ByTest(step) => {
             let by = done.observations.get(*step).copied();
-            HiddenCause { id, says, shown: true, by, missed_at: None, addition: None }
+            HiddenCause { id, says, shown: true, by, missed_at: None, addition: None, like: None }
         }
-        Found::ByProof => HiddenCause { id, says, shown: true, by: done.last_proof, missed_at: None, addition: None },
+        Found::ByProof => {
+            HiddenCause { id, says, shown: true, by: done.last_proof, missed_at: None, addition: None, like: None }
+        }
         Found::Missed(missed) => {
             let (missed_at, addition) = if is_indicator {
                 (
@@ -133,7 +139,15 @@ fn hidden_cause(bay: &Bay, cause: &Cause, done: &Done) -> HiddenCause {
             } else {
                 (missed_at(bay, missed, done), addition(missed.addition.as_ref(), done))
             };
-            HiddenCause { id, says, shown: false, by: None, missed_at: Some(missed_at), addition: Some(addition) }
+            HiddenCause {
+                id,
+                says,
+                shown: false,
+                by: None,
+                missed_at: Some(missed_at),
+                addition: Some(addition),
+                like: None,
+            }
         }
     }
 }
@@ -144,14 +158,15 @@ fn missed_at(bay: &Bay, missed: &Missed, done: &Done) -> String {
     }
     let shown = format!("the tests would have shown {}", volts(missed.volts));
     let setting = |(switch, setting): &(SwitchId, Setting)| {
-        let word = bay.switch(switch).map_or("", |there| setting.word(there.kind));
-        format!("{switch} {word}")
+        let Some(there) = bay.switch(switch) else { return switch.to_string() };
+        let at = if there.kind == SwitchKind::TwoWay { "at " } else { "" };
+        format!("{switch} {at}{}", setting.word(there.kind))
     };
     let settings: Vec<String> = missed.start.iter().map(setting).collect();
     match settings.as_slice() {
         [] if has_switches(bay) => format!("In every setting of the switches {shown}."),
         [] => format!("With this, {shown}."),
-        settings => format!("Starting from {}, {shown}.", settings.join(", ")),
+        settings => format!("Starting with {}, {shown}.", settings.join(", ")),
     }
 }
 

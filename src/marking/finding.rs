@@ -106,6 +106,9 @@ pub struct HiddenCause {
     pub missed_at: Option<String>,
     /// The smallest addition that would have shown it, in a sentence.
     pub addition: Option<String>,
+    /// The `id` of an earlier cause that no voltage test can tell from this one: a page may show the two as one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub like: Option<String>,
 }
 
 /// The session's own time.

@@ -59,6 +59,13 @@ impl Table {
         self.volts.get(setting * self.pairs + pair).copied().unwrap_or(0.0)
     }
 
+    /// Whether no indicator could tell the two apart: every reading within a volt or two of the other.
+    pub fn reads_like(&self, other: &Self) -> bool {
+        const SAME: f64 = 2.0;
+        self.volts.len() == other.volts.len()
+            && self.volts.iter().zip(&other.volts).all(|(one, other)| (one - other).abs() <= SAME)
+    }
+
     /// The largest reading of any pair in any setting of the switches, with the lamp as at `end`.
     pub fn worst(&self, end: usize) -> f64 {
         let lamp = end & self.starts;

@@ -22,7 +22,8 @@ pub use causes::{pairs_of, singles};
 use super::network::{State, Unbuildable, Wired};
 use super::solve::LIVE_VOLTS;
 use super::{Bay, Conductor, Fault, Setting, Switch, SwitchId};
-use judge::{Judged, Tried};
+use judge::{Judged, Table, Tried};
+use std::mem::discriminant;
 use table::Tables;
 
 /// Most switches whose settings are gone through.
@@ -65,6 +66,9 @@ pub struct Coverage {
 pub struct Cause {
     pub faults: Vec<Fault>,
     pub found: Found,
+    /// The place of the first cause in the list that reads the same in every setting, so that no voltage test can tell
+    /// the two apart; `None` where this is the first.
+    pub like: Option<usize>,
 }
 
 /// What became of a cause.
@@ -168,18 +172,28 @@ pub fn of(bay: &Bay, replay: &Replay, faults: &[Fault], sets: &[Vec<usize>]) -> 
         return Err(WhyNot::StillLive { volts });
     }
     let mut coverage = Coverage { causes: Vec::new(), listed: 0 };
+    let mut firsts: Vec<(usize, Table)> = Vec::new();
     for set in sets {
-        let set_faults: Vec<Fault> = set.iter().filter_map(|&at| faults.get(at)).cloned().collect();
-        let found = if set_faults.contains(&Fault::DeadIndicator) {
-            Some(dead_indicator(replay))
-        } else {
-            // Faults that contradict each other are no cause.
-            let Ok(table) = tables.of(set, lamps) else { continue };
-            let judged = judge::judge(&table, &tried, end);
-            judged.dangerous.then(|| found(judged, switches, tables.pairs(), &places))
-        };
+        let faults: Vec<Fault> = set.iter().filter_map(|&at| faults.get(at)).cloned().collect();
+        if faults.contains(&Fault::DeadIndicator) {
+            coverage.listed += 1;
+            coverage.causes.push(Cause { faults, found: dead_indicator(replay), like: None });
+            continue;
+        }
+        // Faults that contradict each other are no cause.
+        let Ok(table) = tables.of(set, lamps) else { continue };
         coverage.listed += 1;
-        coverage.causes.extend(found.map(|found| Cause { faults: set_faults, found }));
+        let judged = judge::judge(&table, &tried, end);
+        if judged.dangerous {
+            let found = found(judged, switches, tables.pairs(), &places);
+            let same_end = |at: usize| discriminant(&coverage.causes[at].found) == discriminant(&found);
+            let is_like = |(at, first): &&(usize, Table)| same_end(*at) && first.reads_like(&table);
+            let like = firsts.iter().find(is_like).map(|(at, _)| *at);
+            if like.is_none() {
+                firsts.push((coverage.causes.len(), table));
+            }
+            coverage.causes.push(Cause { faults, found, like });
+        }
     }
     Ok(coverage)
 }

@@ -28,12 +28,12 @@ impl<'b> Build<'b> {
             sources: Vec::new(),
         };
         build.wire("main earth".into(), NodeId::REFERENCE, earth_bar, EARTHING_OHM)?;
-        let lines: &[(Conductor, f64)] = match bay.supply.phases {
-            Phases::One => &[(Conductor::L, 0.0)],
-            Phases::Three => &[(Conductor::L1, 0.0), (Conductor::L2, -120.0), (Conductor::L3, 120.0)],
+        let lines: &[Conductor] = match bay.supply.phases {
+            Phases::One => &[Conductor::L],
+            Phases::Three => &[Conductor::L1, Conductor::L2, Conductor::L3],
         };
-        for &(conductor, deg) in lines {
-            let node = build.source(format!("supply {conductor}"), deg)?;
+        for &conductor in lines {
+            let node = build.source(format!("supply {conductor}"), degrees(conductor))?;
             build.bus.push((conductor, node));
         }
         let neutral = build.network.node("supply N");
@@ -143,13 +143,13 @@ impl<'b> Build<'b> {
         let work = self.work()?;
         for source in self.bay.sources.iter().filter(|source| source.kind != SourceKind::Mains) {
             let reached = match source.reaches {
-                Some(conductor) => end(&work, conductor),
-                None => super::first_line(&work).map(|(_, node)| node),
+                Some(conductor) => end(&work, conductor).map(|node| (conductor, node)),
+                None => super::first_line(&work),
             };
-            let Some(to) = reached else {
+            let Some((line, to)) = reached else {
                 return Err(Unbuildable::new(&source.id, "the point of work has no such line for this source"));
             };
-            let from = self.source(format!("source {}", source.id), 0.0)?;
+            let from = self.source(format!("source {}", source.id), degrees(line))?;
             let name = format!("feed of {}", source.id);
             let device = source.device.as_ref();
             match device.and_then(|id| self.devices.iter().position(|there| there.device == *id)) {
@@ -164,5 +164,14 @@ impl<'b> Build<'b> {
             }
         }
         Ok(())
+    }
+}
+
+/// The angle of a line's supply. A second supply is taken to run with the line that it feeds.
+pub(super) fn degrees(line: Conductor) -> f64 {
+    match line {
+        Conductor::L2 => -120.0,
+        Conductor::L3 => 120.0,
+        _ => 0.0,
     }
 }

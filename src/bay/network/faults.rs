@@ -84,8 +84,10 @@ impl Build<'_> {
         source: Option<&crate::bay::SourceId>,
     ) -> Result<Vec<Effect>, Unbuildable> {
         let Some(id) = source else {
-            let Some((_, line)) = first_line(&self.work()?) else { return Err(absent(fault, "the point has no line")) };
-            let supply = self.source("unknown supply".into(), 0.0)?;
+            let Some((conductor, line)) = first_line(&self.work()?) else {
+                return Err(absent(fault, "the point has no line"));
+            };
+            let supply = self.source("unknown supply".into(), super::board::degrees(conductor))?;
             return Ok(vec![Effect::Branch(self.link(fault.id(), supply, line, BAR_OHM)?, true)]);
         };
         if let Some((_, link)) = self.sources.iter().find(|(there, _)| there == id) {

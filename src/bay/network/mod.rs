@@ -18,7 +18,7 @@ mod wiring;
 
 pub use state::State;
 
-use super::solve::{BranchId, Compiled, Made, Network, NodeId, Part, Solver, Unsolvable};
+use super::solve::{BranchId, Compiled, Made, Network, NodeId, Part, Report, Solver, Unsolvable};
 use super::{Bay, CircuitId, Conductor, DeviceId, Fault, PointId, Setting, SourceId, SwitchId};
 use faults::Effect;
 
@@ -166,7 +166,8 @@ pub struct Shown {
     pub unloaded_volts: f64,
 }
 
-/// What an indicator shows between every pair of conductors of a point, in a state, with the faults planted.
+/// What an indicator shows between every pair of conductors of a point, in a state, with the faults planted. A short circuit
+/// is an error that names the source which feeds it.
 pub fn readings(bay: &Bay, point: &PointId, state: &State) -> Result<Vec<Shown>, Unbuildable> {
     let planted = &bay.setup.planted;
     let wired = Wired::new(bay, planted)?;
@@ -177,6 +178,12 @@ pub fn readings(bay: &Bay, point: &PointId, state: &State) -> Result<Vec<Shown>,
     let made = wired.made(state, &places)?;
     let mut solver = Solver::new(wired.compiled());
     let mut solved = solver.solve(&made)?;
+    for report in solved.reports() {
+        if let Report::Overcurrent { source, amps } = report {
+            // A protective device would have opened: what is read beside a short circuit proves nothing.
+            return Err(Unbuildable::new(source, format!("this source feeds a short circuit of {amps:.0} A")));
+        }
+    }
     let pairs = super::plan::pairs(there);
     let shown = pairs.into_iter().filter_map(|pair| {
         let port = solved.between(end(ends, pair[0])?, end(ends, pair[1])?);

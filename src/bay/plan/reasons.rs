@@ -12,6 +12,9 @@ use serde::Serialize;
 /// Longest walk of throws that is looked for.
 const MOST_THROWS: usize = 4;
 
+/// Most faults of which two at once are tried.
+const MOST_PAIRED: usize = 60;
+
 /// Why the tests are needed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reasons {
@@ -198,7 +201,8 @@ pub fn pair_reasons(bay: &Bay) -> Result<Vec<PairReason>, Unbuildable> {
     let all = pairs(point);
     let mut faults = singles(bay);
     let single = (0..faults.len()).map(|at| vec![at]);
-    let double = pairs_of(&faults).into_iter().map(Vec::from);
+    let double = if faults.len() > MOST_PAIRED { Vec::new() } else { pairs_of(&faults) };
+    let double = double.into_iter().map(Vec::from);
     let last = (0..all.len()).map(|at| vec![faults.len() + at]);
     let sets: Vec<Vec<usize>> = single.chain(double).chain(last).collect();
     faults.extend(all.iter().map(|pair| Fault::FloatingSupply { between: *pair }));

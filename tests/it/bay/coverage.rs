@@ -96,6 +96,16 @@ fn a_missed_cause_says_from_where_and_what_would_have_shown_it() {
 }
 
 #[test]
+fn causes_that_no_voltage_test_tells_apart_are_known_as_such() {
+    let bay = stairwell();
+    let found = coverage(&bay, &replay(&bay, Vec::new())).expect("a coverage");
+    let like: Vec<(String, Option<usize>)> = found.causes.iter().map(|cause| (cause.id(), cause.like)).collect();
+    let alike: Vec<&str> = like.iter().filter(|(_, like)| *like == Some(0)).map(|(id, _)| id.as_str()).collect();
+    assert_eq!(alike, ["wrong_device:Q3", "stuck_pole:Q2:L"], "all read like wrong_device:Q1");
+    assert!(like.iter().any(|(id, like)| id == "crossed_polarity" && like.is_none()));
+}
+
+#[test]
 fn a_point_that_is_still_live_has_no_coverage() {
     let bay = stairwell();
     let replay = Replay { state: with_off(&bay, &["Q1"]), steps: rounds(&["S1"]), proved: true };

@@ -290,3 +290,26 @@ fn a_load_that_its_point_cannot_hold_is_a_fault() {
     let bay = stairwell_with(&[("lamp = true }", "load = { connection = \"line_neutral\", ohm = 40 } }")]);
     assert!(bay.points().any(|point| point.load.is_some()));
 }
+
+#[test]
+fn a_short_circuit_is_an_error_that_names_its_source() {
+    // A strapper joined to another phase, with the circuit's own device on.
+    let text = changed(
+        EXTRACTOR,
+        &[
+            (
+                "circuit = \"fan\"\ndevice = \"Q2\"\npoint = \"fan-box\"",
+                "circuit = \"lights\"\ndevice = \"Q4\"\npoint = \"roof-light\"",
+            ),
+            (
+                "switches = [{ id = \"S1\", kind = \"one_way\", label = \"Workshop door\" }]",
+                "switches = [{ id = \"S1\", kind = \"two_way\", label = \"Door\" }, { id = \"S2\", kind = \"two_way\", label = \"Gate\" }]",
+            ),
+        ],
+    );
+    let joined = "\n[setup]\nplanted = [{ fault = \"joined_strapper\", behind = \"S1\", wire = 1, from = \"fan\" }]\n";
+    let bay = bay(&(text + joined));
+    let why = readings(&bay, &bay.isolate.point, &State::set_up(&bay)).expect_err("L1 on L3");
+    assert!(why.element.starts_with("supply L") && why.says.contains("short circuit"), "{why}");
+    assert!(readings(&bay, &bay.isolate.point, &with_off(&bay, &["Q4"])).is_ok());
+}
