@@ -39,6 +39,11 @@ pub fn marking(task: &Task, marking: &Marking) -> String {
     if !marking.owed.is_empty() {
         let _ = writeln!(out, "\nStill owed: {}", marking.owed.len());
     }
+    let coverage = &marking.coverage;
+    match &coverage.why_not {
+        Some(why) => _ = writeln!(out, "\nNo word on hidden causes. {why}"),
+        None => _ = writeln!(out, "\nThe tests show {} of {} hidden causes.", coverage.shown, coverage.of),
+    }
     let _ = writeln!(out, "\n{CAUTION}");
     out
 }

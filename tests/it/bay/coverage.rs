@@ -83,6 +83,22 @@ fn a_stuck_switch_masks_the_wrong_breaker_from_its_own_throw() {
     assert!(!missed(&["S1"]).contains(&joint), "together dangerous, and N–E shows it");
 }
 
+/// Source: the worked example: each switch in turn, without an independent earth, misses these and no more of their kind.
+#[test]
+fn each_switch_in_turn_misses_what_the_worked_example_says() {
+    let bay = stairwell();
+    let found = coverage_of_pairs(&bay, &replay(&bay, rounds(&["S1", "S2", "S3"]))).expect("a coverage");
+    let missed = |id: &str| {
+        let cause =
+            found.causes.iter().find(|cause| cause.id() == id).unwrap_or_else(|| panic!("{id} is not dangerous"));
+        if let Found::Missed(missed) = &cause.found { Some(missed.addition.is_some()) } else { None }
+    };
+    assert_eq!(missed("crossed_polarity+lost_earth"), Some(false), "only an independent earth shows it");
+    assert_eq!(missed("stuck_pole:Q2:L+broken_contact:S1:1"), Some(true), "S1, S3, S1 would have shown it");
+    assert_eq!(missed("stuck_pole:Q2:L+stuck_switch:S2:1"), None);
+    assert_eq!(missed("borrowed_neutral:yard+broken_neutral"), None);
+}
+
 #[test]
 fn a_missed_cause_says_from_where_and_what_would_have_shown_it() {
     let bay = stairwell();

@@ -5,7 +5,7 @@
 //! switches, and none where the line is permanent.
 
 use super::bays::{EXTRACTOR, ONE_WAY, ROSE, TWO_WAY, bay, stairwell, with_switches};
-use baywitness::bay::plan::{Assumed, changing, fewest_throws, pair_reasons, pairs, reasons};
+use baywitness::bay::plan::{Assumed, Rounds, changing, fewest_throws, pair_reasons, pairs, plan, reasons};
 use baywitness::bay::{Bay, Fault};
 
 fn walks(bay: &Bay, assumed: Assumed) -> Vec<String> {
@@ -69,4 +69,13 @@ fn the_reasons_print_as_json() {
     let printed = serde_json::to_value(reasons(&stairwell()).expect("a network")).expect("JSON");
     assert_eq!(printed["exposing"][0]["assumed"], "healthy");
     assert_eq!(printed["pairs"][0]["faults"][0]["fault"], "crossed_polarity");
+}
+
+#[test]
+fn the_minimum_of_rounds_is_what_the_network_asks_for() {
+    for bay in [stairwell(), with_switches(ONE_WAY), with_switches(TWO_WAY), bay(ROSE), bay(EXTRACTOR)] {
+        let found = fewest_throws(&bay, Assumed::Healthy).expect("a network");
+        let rounds = plan(&bay, Rounds::Minimum).rounds as usize;
+        assert_eq!(found.walks.first().map(|walk| walk.len() + 1), Some(rounds), "{}", bay.isolate.circuit);
+    }
 }
