@@ -5,6 +5,7 @@
 pub mod board;
 pub mod circuit;
 pub mod coverage;
+pub mod drawing;
 pub mod equipment;
 pub mod fault;
 pub mod ids;

@@ -1,6 +1,6 @@
 //! A marking, a plan and a coverage as plain text for a terminal.
 
-use crate::bay::plan::Plan;
+use crate::bay::plan::{Plan, Reasons};
 use crate::marking::known::minute;
 use crate::marking::{Coverage, Finding, HiddenCause, Log, Marking, Outcome, Task, VerdictOutcome};
 use std::fmt::Write;
@@ -99,8 +99,8 @@ pub fn coverage(task: &Task, log: &Log, coverage: &Coverage) -> String {
     out
 }
 
-/// The tests a complete proof needs, as a numbered list of pairs for each round.
-pub fn plan(task: &Task, plan: &Plan) -> String {
+/// The tests a complete proof needs, and for each pair a fault that it alone shows where that was worked out.
+pub fn plan(task: &Task, plan: &Plan, reasons: Option<&Reasons>) -> String {
     let point = task.bay.point(&task.bay.isolate.point).map_or("the point", |point| point.label.as_str());
     let mut out = String::new();
     let _ = writeln!(out, "{}\n", task.title);
@@ -110,6 +110,12 @@ pub fn plan(task: &Task, plan: &Plan) -> String {
     let _ = writeln!(out, "At {point}: {pairs} pairs in {rounds}, {tests} tests in all.\n");
     for pair in &plan.pairs {
         let _ = writeln!(out, "  {} on first, then {}", pair[0], pair[1]);
+        let reason = reasons.and_then(|reasons| reasons.pairs.iter().find(|reason| reason.pair == *pair));
+        for line in
+            reason.map(|reason| wrapped(&format!("Alone shows: {}", reason.says), WIDTH - INDENT)).into_iter().flatten()
+        {
+            let _ = writeln!(out, "{:INDENT$}{line}", "");
+        }
     }
     let switches = task.bay.circuit(&task.bay.isolate.circuit).map_or(&[][..], |circuit| &circuit.switches[..]);
     if plan.rounds > 1 {

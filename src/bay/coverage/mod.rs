@@ -28,6 +28,10 @@ use table::Tables;
 /// Most switches whose settings are gone through.
 pub const MOST_SWITCHES: usize = 8;
 
+/// Most nodes times settings times sets of causes that are gone through: a fraction of a second. Twelve devices and three
+/// switches need a hundredth of it.
+const MOST_WORK: usize = 10_000_000;
+
 /// One thing done at the point of work, in the order of doing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Step {
@@ -102,6 +106,8 @@ pub enum WhyNot {
     StillLive { volts: f64 },
     #[error("The circuit has {0} switches; at most {most} are worked out.", most = MOST_SWITCHES)]
     TooManySwitches(usize),
+    #[error("The bay has too many devices, switches and causes to go through them all.")]
+    TooLarge,
 }
 
 impl Coverage {
@@ -146,6 +152,10 @@ pub fn of(bay: &Bay, replay: &Replay, faults: &[Fault], sets: &[Vec<usize>]) -> 
         return Err(WhyNot::TooManySwitches(switches.len()));
     }
     let wired = Wired::new(bay, faults)?;
+    let work = wired.compiled().network().node_count().saturating_mul(sets.len() << switches.len());
+    if work > MOST_WORK {
+        return Err(WhyNot::TooLarge);
+    }
     let mut tables = Tables::new(bay, &wired, &replay.state)?;
     let (tried, places) = tried(replay, switches, tables.pairs(), tables.lamp_bit());
     let lamps = [true, false].map(|lamp_in| {
@@ -160,22 +170,25 @@ pub fn of(bay: &Bay, replay: &Replay, faults: &[Fault], sets: &[Vec<usize>]) -> 
     let mut coverage = Coverage { causes: Vec::new(), listed: 0 };
     for set in sets {
         let set_faults: Vec<Fault> = set.iter().filter_map(|&at| faults.get(at)).cloned().collect();
-        if set_faults.contains(&Fault::DeadIndicator) {
-            coverage.listed += 1;
-            let missed = Missed { start: Vec::new(), volts: 0.0, addition: None };
-            let found = if replay.proved { Found::ByProof } else { Found::Missed(missed) };
-            coverage.causes.push(Cause { faults: set_faults, found });
-            continue;
-        }
-        let Ok(table) = tables.of(set, lamps) else { continue };
+        let found = if set_faults.contains(&Fault::DeadIndicator) {
+            Some(dead_indicator(replay))
+        } else {
+            // Faults that contradict each other are no cause.
+            let Ok(table) = tables.of(set, lamps) else { continue };
+            let judged = judge::judge(&table, &tried, end);
+            judged.dangerous.then(|| found(judged, switches, tables.pairs(), &places))
+        };
         coverage.listed += 1;
-        let judged = judge::judge(&table, &tried, end);
-        if judged.dangerous {
-            let found = found(judged, switches, tables.pairs(), &places);
-            coverage.causes.push(Cause { faults: set_faults, found });
-        }
+        coverage.causes.extend(found.map(|found| Cause { faults: set_faults, found }));
     }
     Ok(coverage)
+}
+
+fn dead_indicator(replay: &Replay) -> Found {
+    if replay.proved {
+        return Found::ByProof;
+    }
+    Found::Missed(Missed { start: Vec::new(), volts: 0.0, addition: None })
 }
 
 fn found(judged: Judged, switches: &[Switch], pairs: &[[Conductor; 2]], places: &[usize]) -> Found {

@@ -163,6 +163,65 @@ fn no_sentence_names_what_is_planted_or_lies_on_the_table() {
     assert!(!planted.contains("vi-"), "{planted}");
 }
 
+#[test]
+fn a_bay_that_makes_no_network_is_marked_all_the_same() {
+    let source = "\n[[sources]]\nid = \"solar\"\nkind = \"inverter\"\nlabel = \"Roof\"\nreaches = \"L\"\n";
+    let task = baywitness::marking::Task::read_toml(&(crate::support::script::STAIRWELL.to_owned() + source));
+    let marking = Script::flawless().mark(&task.expect("a task"));
+    assert_eq!(marking.verdict.outcome, baywitness::marking::VerdictOutcome::Pass);
+    let why = marking.coverage.why_not.expect("a reason");
+    assert!(why.contains("`solar`") && why.ends_with('.'), "{why}");
+}
+
+#[test]
+fn a_bay_beyond_measure_is_refused_at_once() {
+    let mut bay = stairwell();
+    let circuit = bay.circuits[1].clone();
+    for at in 0..400 {
+        let id = baywitness::bay::CircuitId::new(&format!("c{at}")).expect("well formed");
+        let mut device = bay.board.devices[1].clone();
+        device.id = baywitness::bay::DeviceId::new(&format!("D{at}")).expect("well formed");
+        device.feeds = Some(id.clone());
+        bay.board.devices.push(device);
+        let mut more = circuit.clone();
+        more.id = id;
+        bay.circuits.push(more);
+    }
+    let replay = replay(&bay, rounds(&["S1"]));
+    assert_eq!(coverage_of_pairs(&bay, &replay), Err(WhyNot::TooLarge));
+}
+
+#[test]
+fn other_identifiers_change_nothing() {
+    let names = [
+        ("Q1", "Z9"),
+        ("Q2", "A0"),
+        ("Q3", "Q1"),
+        ("S1", "T3"),
+        ("S2", "T1"),
+        ("S3", "S1"),
+        ("stairs", "b"),
+        ("yard", "a"),
+    ];
+    let renamed = |text: &str| {
+        // Through a form that no name has, so that a new name is not taken for an old one.
+        let text = names
+            .iter()
+            .fold(text.to_owned(), |text, (old, _)| text.replace(&format!("\"{old}\""), &format!("\"<{old}>\"")));
+        names.iter().fold(text, |text, (old, new)| text.replace(&format!("\"<{old}>\""), &format!("\"{new}\"")))
+    };
+    let other = bay(&renamed(crate::support::script::STAIRWELL));
+    let found = |bay: &Bay, throws: &[&str]| -> Vec<Option<f64>> {
+        let found = coverage(bay, &replay(bay, rounds(throws))).expect("a coverage");
+        let missed = |found: &Found| if let Found::Missed(missed) = found { Some(missed.volts) } else { None };
+        found.causes.iter().map(|cause| missed(&cause.found)).collect()
+    };
+    for throws in [vec![], vec![0], vec![1, 2], vec![0, 2, 0]] {
+        let named = |names: [&'static str; 3]| throws.iter().map(|&at| names[at]).collect::<Vec<_>>();
+        assert_eq!(found(&stairwell(), &named(["S1", "S2", "S3"])), found(&other, &named(["T3", "T1", "S1"])));
+    }
+}
+
 fn any_steps() -> impl Strategy<Value = Vec<Step>> {
     let step = prop_oneof![
         (0..3usize).prop_map(|at| throw(["S1", "S2", "S3"][at])),

@@ -2,4 +2,6 @@
 
 mod bays;
 mod coverage;
+mod drawing;
 mod network;
+mod plan;

@@ -1,6 +1,7 @@
 //! The worked example of coverage, rebuilt from its hazards and tests.
 
-use super::format::{Bench, Case, Plan, State, file};
+use super::format::{Bench, Case, Plan, State, Step, file};
+use baywitness::bay::coverage::judge::{self, Tried};
 use baywitness::bay::solve::{Port, Solver};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -119,5 +120,50 @@ fn the_coverage_from_every_start_comes_out() {
                 assert_eq!(row[key][&plan.id], Value::from(shown), "{key} {}", plan.id);
             }
         }
+    }
+}
+
+/// The service's own judgement of the worked example, from the worst start. Source: `coverage_by_start`.
+#[test]
+fn judged_from_the_worst_start_the_plans_show_as_many_singles_as_the_example_says() {
+    let case = file("10-coverage-two-way-intermediate.json").remove(0);
+    let bench = Bench::new(&case);
+    let ends = ends(&case);
+    let between: Vec<[usize; 2]> =
+        (0..ends.len()).flat_map(|one| (one + 1..ends.len()).map(move |other| [one, other])).collect();
+    let place = |label: &str| ends.iter().position(|(there, _)| there == label).expect("an end");
+    let positions = 1 << case.free.len();
+    for plan in &case.tests {
+        let moved = |step: &Step| {
+            let differs = |(at, switch): (usize, &String)| usize::from(step.state[switch] != plan.start[switch]) << at;
+            case.free.iter().enumerate().map(differs).sum::<usize>()
+        };
+        let pair = |step: &Step| {
+            let (one, other) = (place(&step.a), place(&step.b));
+            between.iter().position(|pair| *pair == [one.min(other), one.max(other)]).expect("a pair")
+        };
+        let tried: Vec<Tried> = plan.steps.iter().map(|step| Tried { thrown: moved(step), pair: pair(step) }).collect();
+        let (mut dangerous, mut shown) = (0, 0);
+        for hazards in sets(&case, 1) {
+            let readings = Table::new(&case, &bench, &hazards);
+            let volts = (0..positions).flat_map(|setting| {
+                let state = |at: usize| case.states_of(&case.free[at])[setting >> at & 1].to_owned();
+                let state: State = case.free.iter().enumerate().map(|(at, it)| (it.clone(), state(at))).collect();
+                let of = |[one, other]: &[usize; 2]| {
+                    readings.ports[&(state.clone(), ends[*one].0.clone(), ends[*other].0.clone())].reading(7_000.0)
+                };
+                between.iter().map(of).collect::<Vec<f64>>()
+            });
+            // Without a lamp to take out the second half of the table is the first again.
+            let volts: Vec<f64> = volts.collect::<Vec<f64>>().repeat(2);
+            let table = judge::Table { starts: positions, own: between.len(), pairs: between.len(), volts };
+            let judged = judge::judge(&table, &tried, tried.last().map_or(0, |tried| tried.thrown));
+            dangerous += usize::from(judged.dangerous);
+            shown += usize::from(judged.by.is_some());
+            assert!(judged.missed.is_none() || judged.addition.is_some(), "{hazards:?} can be shown");
+        }
+        let worst = case.coverage_by_start.iter().filter_map(|row| row["single"][&plan.id].as_u64()).min();
+        println!("{}: {shown} of {dangerous} from the worst start", plan.id);
+        assert_eq!((dangerous, Some(shown as u64)), (5, worst), "{}", plan.id);
     }
 }

@@ -1,8 +1,9 @@
 //! A second method: the same admittances in a dense matrix, solved by the complex LU of nalgebra with the indicator in it.
 
 use super::format::{Bench, file, files};
-use baywitness::bay::solve::{LEAKAGE_OHM, Made, Network, Part, Solver};
+use baywitness::bay::solve::{Compiled, LEAKAGE_OHM, Made, Network, NodeId, Part, Solver};
 use nalgebra::{Complex, DMatrix, DVector};
+use proptest::prelude::*;
 
 /// Volts between two nodes with an indicator of so many ohms connected.
 pub fn dense(network: &Network, made: &[bool], places: [usize; 2], ohm: f64) -> f64 {
@@ -75,4 +76,48 @@ fn the_sparse_solution_agrees_with_a_dense_one() {
     println!("{compared} readings, largest deviation {worst:.1e} V");
     assert!(compared > 1_000, "{compared}");
     assert!(worst < 1e-4, "{worst}");
+}
+
+/// A random network: parts between random nodes, each made or not.
+fn any_network() -> impl Strategy<Value = (Vec<(usize, usize, Part, bool)>, usize)> {
+    let ohm = || prop_oneof![0.001..1.0_f64, 1.0..1e4_f64];
+    let part = prop_oneof![
+        4 => ohm().prop_map(|ohm| Part::Link { ohm }),
+        2 => (ohm(), -500.0..500.0_f64).prop_map(|(ohm, reactance_ohm)| Part::Load { ohm, reactance_ohm }),
+        1 => (0.1..100.0_f64).prop_map(|nf| Part::Capacitor { nf }),
+        2 => (1.0..400.0_f64, -180.0..180.0_f64, 0.05..5.0_f64)
+            .prop_map(|(volts, deg, series_ohm)| Part::Source { volts, deg, series_ohm }),
+    ];
+    (2..14usize).prop_flat_map(move |nodes| {
+        let branch = (0..nodes, 0..nodes, part.clone(), any::<bool>());
+        (proptest::collection::vec(branch, 0..40), Just(nodes))
+    })
+}
+
+proptest! {
+    #[test]
+    fn random_networks_agree_with_a_dense_solution((parts, count) in any_network()) {
+        let mut network = Network::new(50.0, "reference");
+        let mut nodes = vec![NodeId::REFERENCE];
+        nodes.extend((1..count).map(|at| network.node(format!("n{at}"))));
+        let mut made = Vec::new();
+        for (a, b, part, stands) in parts {
+            made.push((network.branch("part", nodes[a], nodes[b], part).expect("a sound part"), stands));
+        }
+        let bits: Vec<bool> = made.iter().map(|(_, stands)| *stands).collect();
+        let mut state = network.nothing_made();
+        made.iter().for_each(|(branch, stands)| state.set(*branch, *stands));
+        let compiled = Compiled::new(network.clone());
+        let mut solver = Solver::new(&compiled);
+        let mut solved = solver.solve(&state).expect("a solution");
+        for a in 0..count {
+            let b = (a + 1) % count;
+            if a == b { continue }
+            let ours = solved.reading(nodes[a], nodes[b], 7_000.0);
+            let other = dense(&network, &bits, [a, b], 7_000.0);
+            prop_assert!(ours.is_finite() && ours >= 0.0);
+            prop_assert!((ours - other).abs() < 1e-3, "{ours} {other}");
+            prop_assert!((ours - solved.reading(nodes[b], nodes[a], 7_000.0)).abs() < 1e-9);
+        }
+    }
 }
