@@ -1,6 +1,8 @@
 //! What marking answers: findings, verdict, what is owed, the plan and the clock.
 
 use super::{CriterionId, Fails, ObservationId};
+use crate::bay::Fault;
+use crate::bay::network::State;
 use crate::bay::plan::Plan;
 use serde::{Deserialize, Serialize};
 
@@ -106,6 +108,16 @@ pub struct HiddenCause {
     pub missed_at: Option<String>,
     /// The smallest addition that would have shown it, in a sentence.
     pub addition: Option<String>,
+    /// How the bay stood where it was missed, for a picture; not printed.
+    #[serde(skip)]
+    pub scene: Option<Scene>,
+}
+
+/// A bay in a state with faults in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scene {
+    pub state: State,
+    pub faults: Vec<Fault>,
 }
 
 /// The session's own time.

@@ -1,6 +1,6 @@
 //! Hidden causes on pages: what the tests would have shown, and what would have looked dead.
 
-use super::show;
+use super::show::{self, Drawing};
 use crate::marking::words::describe;
 use crate::marking::{HiddenCause, Log, Marking, Task};
 
@@ -20,6 +20,8 @@ pub struct Missed {
     pub missed_at: String,
     /// The smallest addition that would have shown them.
     pub addition: String,
+    /// The circuit with the first of them in it.
+    pub drawing: Option<Drawing>,
 }
 
 /// A cause that the tests show.
@@ -42,7 +44,7 @@ impl Causes {
         }
         let shown =
             coverage.hidden_causes.iter().filter(|cause| cause.shown).map(|cause| shown(task, log, cause)).collect();
-        Self { summary: summary(coverage.shown, coverage.of), missed: missed(&coverage.hidden_causes), shown }
+        Self { summary: summary(coverage.shown, coverage.of), missed: missed(task, &coverage.hidden_causes), shown }
     }
 }
 
@@ -64,14 +66,19 @@ fn summary(shown: u32, of: u32) -> String {
     }
 }
 
-fn missed(causes: &[HiddenCause]) -> Vec<Missed> {
+fn missed(task: &Task, causes: &[HiddenCause]) -> Vec<Missed> {
     let mut groups: Vec<Missed> = Vec::new();
     for cause in causes.iter().filter(|cause| !cause.shown) {
         let missed_at = cause.missed_at.clone().unwrap_or_default();
         let addition = cause.addition.clone().unwrap_or_default();
         match groups.iter_mut().find(|group| group.missed_at == missed_at && group.addition == addition) {
             Some(group) => group.causes.push(cause.says.clone()),
-            None => groups.push(Missed { causes: vec![cause.says.clone()], missed_at, addition }),
+            None => {
+                let id = format!("cause-{}", groups.len() + 1);
+                let scene = cause.scene.as_ref();
+                let drawing = scene.map(|scene| Drawing::circuit(&task.bay, &scene.state, &scene.faults, &id));
+                groups.push(Missed { causes: vec![cause.says.clone()], missed_at, addition, drawing });
+            }
         }
     }
     groups
@@ -95,12 +102,15 @@ mod tests {
             by: None,
             missed_at: missed_at.map(str::to_owned),
             addition: missed_at.map(|_| "Test again.".to_owned()),
+            scene: None,
         }
     }
 
     #[test]
     fn causes_missed_alike_stand_together_and_none_is_lost() {
-        let groups = missed(&[cause("a", Some("x")), cause("b", None), cause("c", Some("y")), cause("d", Some("x"))]);
+        let task = Task::read_toml(include_str!("../demo/tasks/stairwell.toml")).unwrap();
+        let groups =
+            missed(&task, &[cause("a", Some("x")), cause("b", None), cause("c", Some("y")), cause("d", Some("x"))]);
         let together: Vec<Vec<String>> = groups.into_iter().map(|group| group.causes).collect();
         assert_eq!(together, [vec!["a".to_owned(), "d".to_owned()], vec!["c".to_owned()]]);
     }

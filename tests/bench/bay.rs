@@ -21,16 +21,34 @@ fn bay(devices: usize, switches: usize) -> Bay {
     let mut text = STAIRWELL.to_owned();
     let from = text.find("switches = [\n").expect("switches");
     let until = from + text[from..].find("\n]").expect("their end") + 2;
-    let kind = |at| if switches == 1 { "one_way" } else if at == 0 || at + 1 == switches { "two_way" } else { "intermediate" };
+    let kind = |at| {
+        if switches == 1 {
+            "one_way"
+        } else if at == 0 || at + 1 == switches {
+            "two_way"
+        } else {
+            "intermediate"
+        }
+    };
     let list: Vec<String> =
         (0..switches).map(|at| format!("{{ id = \"S{at}\", kind = \"{}\", label = \"S{at}\" }}", kind(at))).collect();
     text.replace_range(from..until, &format!("switches = [{}]", list.join(", ")));
     let (mut boards, mut circuits) = (String::new(), String::new());
     for at in 4..devices {
-        let _ = write!(boards, "[[board.devices]]\nid = \"Q{at}\"\nkind = \"breaker\"\npoles = [\"L\"]\nlabel = \"Way {at}\"\nfeeds = \"way{at}\"\n\n");
-        let _ = write!(circuits, "[[circuits]]\nid = \"way{at}\"\nlabel = \"Way {at}\"\nwiring = \"radial\"\nswitches = []\npoints = [{{ id = \"p{at}\", kind = \"socket\", label = \"Socket {at}\", conductors = [\"L\", \"N\", \"E\"] }}]\n\n");
+        let _ = write!(
+            boards,
+            "[[board.devices]]\nid = \"Q{at}\"\nkind = \"breaker\"\npoles = [\"L\"]\nlabel = \"Way {at}\"\nfeeds = \"way{at}\"\n\n"
+        );
+        let _ = write!(
+            circuits,
+            "[[circuits]]\nid = \"way{at}\"\nlabel = \"Way {at}\"\nwiring = \"radial\"\nswitches = []\npoints = [{{ id = \"p{at}\", kind = \"socket\", label = \"Socket {at}\", conductors = [\"L\", \"N\", \"E\"] }}]\n\n"
+        );
     }
-    let text = text.replacen("[[circuits]]", &format!("{boards}[[circuits]]"), 1).replacen("[isolate]", &format!("{circuits}[isolate]"), 1);
+    let text = text.replacen("[[circuits]]", &format!("{boards}[[circuits]]"), 1).replacen(
+        "[isolate]",
+        &format!("{circuits}[isolate]"),
+        1,
+    );
     Task::read_toml(&text).unwrap_or_else(|faults| panic!("{faults}")).bay
 }
 
@@ -39,7 +57,8 @@ fn replay(bay: &Bay) -> Replay {
     let point = bay.point(&bay.isolate.point).expect("the point");
     let circuit = bay.circuit(&bay.isolate.circuit).expect("the circuit");
     let round = || pairs(point).into_iter().map(|pair| Step::Test { pair, lamp_in: false });
-    let thrown = circuit.switches.iter().flat_map(|switch| std::iter::once(Step::Throw(switch.id.clone())).chain(round()));
+    let thrown =
+        circuit.switches.iter().flat_map(|switch| std::iter::once(Step::Throw(switch.id.clone())).chain(round()));
     let mut state = State::set_up(bay);
     state.switch(bay, &bay.isolate.device, false);
     state.lamp_in = false;
