@@ -1,12 +1,12 @@
 //! What the tests made would have shown, as sentences for the candidate.
 
-use super::finding::{Coverage, HiddenCause};
+use super::finding::{Coverage, HiddenCause, Scene};
 use super::known::{Known, Pos, Proof, Test};
 use super::observation::{Act, OnOff, ProvedOn, Shows};
 use super::{Log, ObservationId, Task};
 use crate::bay::coverage::{self, Addition, Cause, Found, Missed, Replay, Step, WhyNot};
 use crate::bay::network::State;
-use crate::bay::{Bay, Fault, ItemKind, Setting, SwitchId, SwitchKind};
+use crate::bay::{Bay, Fault, ItemKind, Setting, SwitchId};
 use std::collections::HashSet;
 
 /// Coverage of two hidden causes at once, of an ended log.
@@ -120,36 +120,44 @@ fn apply(bay: &Bay, state: &mut State, act: &Act) {
 }
 
 fn hidden_cause(bay: &Bay, cause: &Cause, done: &Done) -> HiddenCause {
-    let (id, says) = (cause.id(), cause.says(bay));
-    let is_indicator = cause.faults.contains(&Fault::DeadIndicator);
+    let blank = HiddenCause {
+        id: cause.id(),
+        says: cause.says(bay),
+        shown: true,
+        by: None,
+        missed_at: None,
+        addition: None,
+        scene: None,
+        like: None,
+    };
     match &cause.found {
-        Found::ByTest(step) => {
-            let by = done.observations.get(*step).copied();
-            HiddenCause { id, says, shown: true, by, missed_at: None, addition: None, like: None }
-        }
-        Found::ByProof => {
-            HiddenCause { id, says, shown: true, by: done.last_proof, missed_at: None, addition: None, like: None }
-        }
-        Found::Missed(missed) => {
-            let (missed_at, addition) = if is_indicator {
-                (
-                    "Not every test stood between two good proofs of its indicator.".to_owned(),
-                    "Proving the indicator before the first test and after the last would have shown it.".to_owned(),
-                )
-            } else {
-                (missed_at(bay, missed, done), addition(missed.addition.as_ref(), done))
-            };
-            HiddenCause {
-                id,
-                says,
-                shown: false,
-                by: None,
-                missed_at: Some(missed_at),
-                addition: Some(addition),
-                like: None,
-            }
-        }
+        Found::ByTest(step) => HiddenCause { by: done.observations.get(*step).copied(), ..blank },
+        Found::ByProof => HiddenCause { by: done.last_proof, ..blank },
+        Found::Missed(_) if cause.faults.contains(&Fault::DeadIndicator) => HiddenCause {
+            shown: false,
+            missed_at: Some("Not every test stood between two good proofs of its indicator.".into()),
+            addition: Some(
+                "Proving the indicator before the first test and after the last would have shown it.".into(),
+            ),
+            ..blank
+        },
+        Found::Missed(missed) => HiddenCause {
+            shown: false,
+            missed_at: Some(missed_at(bay, missed, done)),
+            addition: Some(addition(missed.addition.as_ref(), done)),
+            scene: (done.tests > 0).then(|| scene(bay, cause, missed, done)),
+            ..blank
+        },
     }
+}
+
+/// The bay where a cause was missed: isolated as the candidate left it, from a start that hid the cause.
+fn scene(bay: &Bay, cause: &Cause, missed: &Missed, done: &Done) -> Scene {
+    let mut state = done.replay.state.clone();
+    for (switch, setting) in &missed.start {
+        state.set(bay, switch, *setting);
+    }
+    Scene { state, faults: cause.faults.clone() }
 }
 
 fn missed_at(bay: &Bay, missed: &Missed, done: &Done) -> String {
@@ -158,9 +166,8 @@ fn missed_at(bay: &Bay, missed: &Missed, done: &Done) -> String {
     }
     let shown = format!("the tests would have shown {}", volts(missed.volts));
     let setting = |(switch, setting): &(SwitchId, Setting)| {
-        let Some(there) = bay.switch(switch) else { return switch.to_string() };
-        let at = if there.kind == SwitchKind::TwoWay { "at " } else { "" };
-        format!("{switch} {at}{}", setting.word(there.kind))
+        let word = bay.switch(switch).map_or("", |there| setting.word(there.kind));
+        if word.chars().all(char::is_numeric) { format!("{switch} at {word}") } else { format!("{switch} {word}") }
     };
     let settings: Vec<String> = missed.start.iter().map(setting).collect();
     match settings.as_slice() {

@@ -1,6 +1,8 @@
 //! What marking answers: findings, verdict, what is owed, the plan and the clock.
 
 use super::{CriterionId, Fails, ObservationId};
+use crate::bay::Fault;
+use crate::bay::network::State;
 use crate::bay::plan::Plan;
 use serde::{Deserialize, Serialize};
 
@@ -109,6 +111,16 @@ pub struct HiddenCause {
     /// The `id` of an earlier cause that no voltage test can tell from this one: a page may show the two as one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub like: Option<String>,
+    /// How the bay stood where it was missed, for a picture; not printed.
+    #[serde(skip)]
+    pub scene: Option<Scene>,
+}
+
+/// A bay in a state with faults in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scene {
+    pub state: State,
+    pub faults: Vec<Fault>,
 }
 
 /// The session's own time.

@@ -18,7 +18,7 @@ pub mod words;
 
 pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
-pub use finding::{Clock, Coverage, Finding, HiddenCause, Marking, Outcome, Owed, Verdict, VerdictOutcome};
+pub use finding::{Clock, Coverage, Finding, HiddenCause, Marking, Outcome, Owed, Scene, Verdict, VerdictOutcome};
 pub use log::Log;
 pub use observation::{Act, Observation, ObservationId};
 pub use task::{ExtraTime, Task};

@@ -7,6 +7,7 @@ use super::extract::{Path, SignedIn};
 use super::page::{Page, html};
 use crate::marking::{Decided, Task};
 use crate::store::{TaskId, tasks};
+use crate::web::show::Drawing;
 use askama::Template;
 use axum::extract::State;
 use axum::response::Html;
@@ -29,6 +30,7 @@ pub struct TaskPage {
     pub version: i32,
     pub digest: String,
     pub isolates: String,
+    pub drawing: Drawing,
 }
 
 /// Shows the newest version of every task.
@@ -58,7 +60,14 @@ impl TaskPage {
         let circuit = task.bay.circuit(&isolate.circuit).map_or(isolate.circuit.as_str(), |circuit| &circuit.label);
         let point = task.bay.point(&isolate.point).map_or(isolate.point.as_str(), |point| &point.label);
         let isolates = format!("{circuit}, fed by {}, proved dead at {point}", isolate.device);
-        Self { page, version, digest: digest.chars().take(16).collect(), isolates, task }
+        Self {
+            page,
+            version,
+            digest: digest.chars().take(16).collect(),
+            isolates,
+            drawing: Drawing::of_task(&task.bay),
+            task,
+        }
     }
 
     /// How a criterion is decided, in words.

@@ -1,5 +1,6 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod causes;
 mod entries;
 mod examples;
 mod feedback;
