@@ -1,6 +1,6 @@
 //! A marking, a plan and a coverage as plain text for a terminal.
 
-use crate::bay::plan::{Plan, Reasons};
+use crate::bay::plan::{Exposing, Plan, Reasons};
 use crate::marking::known::minute;
 use crate::marking::{Coverage, Finding, HiddenCause, Log, Marking, Outcome, Task, VerdictOutcome};
 use std::fmt::Write;
@@ -130,6 +130,9 @@ pub fn plan(task: &Task, plan: &Plan, reasons: Option<&Reasons>) -> String {
     if plan.rounds > 1 {
         let names: Vec<String> = switches.iter().map(|switch| format!("{} ({})", switch.id, switch.label)).collect();
         let _ = writeln!(out, "\nOnce as found, then again after throwing a switch: {}.", names.join(", "));
+        for says in reasons.into_iter().flat_map(|reasons| &reasons.exposing).map(Exposing::says) {
+            wrapped(&says, WIDTH).iter().for_each(|line| _ = writeln!(out, "{line}"));
+        }
     }
     let _ = writeln!(out, "\n{CAUTION}");
     out

@@ -58,6 +58,32 @@ pub struct PairReason {
     pub settings: Vec<SwitchSetting>,
 }
 
+/// Ways of throwing that are written out; the rest are counted.
+const WAYS_TOLD: usize = 6;
+
+impl Exposing {
+    /// The fewest throws in a sentence.
+    pub fn says(&self) -> String {
+        let assumed = match self.assumed {
+            Assumed::Healthy => "With healthy switches",
+            Assumed::OneStuck => "If one switch may be stuck",
+            Assumed::OneBrokenContact => "If one contact may be broken",
+        };
+        let way = |walk: &Vec<SwitchId>| walk.iter().map(SwitchId::as_str).collect::<Vec<_>>().join(" then ");
+        let ways: Vec<String> = self.walks.iter().map(way).collect();
+        match ways.as_slice() {
+            [] => format!("{assumed}, no four throws are sure to show a live circuit."),
+            [none] if none.is_empty() => format!("{assumed}, a live circuit shows without throwing anything."),
+            few if few.len() <= WAYS_TOLD => format!("{assumed}, throw {}.", few.join(", or ")),
+            many => format!(
+                "{assumed}, throw {}, or {} other ways.",
+                many[..WAYS_TOLD].join(", or "),
+                many.len() - WAYS_TOLD
+            ),
+        }
+    }
+}
+
 /// Works out why the tests at the point of work are needed.
 pub fn reasons(bay: &Bay) -> Result<Reasons, Unbuildable> {
     let exposing = [Assumed::Healthy, Assumed::OneStuck, Assumed::OneBrokenContact];

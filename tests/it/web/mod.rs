@@ -7,6 +7,7 @@ mod feedback;
 mod guards;
 mod journey;
 mod sign_in;
+mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};
 use crate::support::db::Database;
