@@ -24,15 +24,3 @@ pub async fn plan(
     .await?;
     Ok(done.rows_affected() == 1)
 }
-
-/// The second marker of a session, where one is planned.
-pub async fn find(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Option<StaffNo>, StoreError> {
-    let marker = sqlx::query_scalar!(
-        "SELECT marker FROM second_markers WHERE centre_id = $1 AND session_id = $2",
-        centre.as_str(),
-        session.0,
-    )
-    .fetch_optional(tx)
-    .await?;
-    Ok(marker.map(StaffNo))
-}
