@@ -79,7 +79,7 @@ impl Record {
             session: loaded.session.id.0.to_string(),
             candidate: loaded.candidate.name.clone(),
             bay: loaded.session.bay.clone(),
-            assessor: loaded.assessor.name.clone(),
+            assessor: loaded.marker.name.clone(),
         };
         Self::assemble(about, task, log, &state, marking, head, now_ms)
     }
