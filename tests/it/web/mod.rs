@@ -9,10 +9,11 @@ mod guards;
 mod journey;
 mod limits;
 mod live;
+mod matrix;
 mod numbers;
 mod second_marker;
 mod sign_in;
-mod tablet;
+pub mod tablet;
 
 use crate::support::centre::{Fixture, NOW, new_id};
 use crate::support::db::Database;
