@@ -23,9 +23,10 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use time::OffsetDateTime;
 use time::macros::datetime;
+use tokio::time::Instant;
 use uuid::Uuid;
 
 const TASK: &str = include_str!("../reference/examples/stairwell.toml");

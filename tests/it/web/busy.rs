@@ -8,7 +8,8 @@ use baywitness::store::entries::{self, Arrival};
 use baywitness::store::sessions::{self, NewSession};
 use reqwest::{Method, StatusCode};
 use serde_json::Value;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// Another open session of the same assessor.
 async fn another(served: &Served) -> SessionId {

@@ -10,10 +10,11 @@ mod guards;
 mod journey;
 mod limits;
 mod live;
+mod matrix;
 mod numbers;
 mod second_marker;
 mod sign_in;
-mod tablet;
+pub mod tablet;
 mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};
