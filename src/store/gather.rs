@@ -2,12 +2,15 @@
 //! after that commit, and each centre's batches have a transaction of their own, which sees that centre alone.
 
 use super::append::{self, AfterSigning, Batch, Taken};
-use super::{CentreId, StoreError, begin, sessions};
-use sqlx::PgPool;
+use super::{CentreId, StoreError, begin, belong_to, sessions};
+use sqlx::pool::PoolConnection;
+use sqlx::{Connection, PgPool, Postgres};
 use std::sync::Arc;
-use tokio::sync::{Mutex, OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
+use std::time::Duration;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
+use tokio::time::timeout;
 
-/// Transactions at once: while one waits for its commit the next gathers.
+/// Transactions at once. Each session has its writer, so that no two writers want the same row.
 const WRITERS: usize = 2;
 /// Most batches that share a commit.
 const MOST: usize = 64;
@@ -17,9 +20,13 @@ const WAITING: usize = 256;
 /// a connection, and the others must go on.
 const HELD_UP: usize = 4;
 
+/// How long a writer without work keeps its connection. While it has work it need not ask the pool, which first makes
+/// sure that a connection still lives.
+const KEEP: Duration = Duration::from_millis(50);
+
 /// The way in for batches.
 #[derive(Debug, Clone)]
-pub(super) struct Gather(mpsc::Sender<Job>);
+pub(super) struct Gather([mpsc::Sender<Job>; WRITERS]);
 
 /// A batch and who waits for its answer.
 #[derive(Debug)]
@@ -29,11 +36,13 @@ struct Job {
     answer: oneshot::Sender<Result<Option<Taken>, StoreError>>,
 }
 
+/// The connection that a writer keeps while it has work.
+type Kept = Option<PoolConnection<Postgres>>;
+
 /// What a writer works with.
 #[derive(Clone)]
 struct Writer {
     pool: PgPool,
-    jobs: Arc<Mutex<mpsc::Receiver<Job>>>,
     held_up: Arc<Semaphore>,
     again: Arc<Semaphore>,
 }
@@ -41,21 +50,23 @@ struct Writer {
 impl Gather {
     /// Starts the writers; they end when the last handle is gone.
     pub(super) fn start(pool: &PgPool) -> Self {
-        let (sender, jobs) = mpsc::channel(WAITING);
         let (held_up, again) = (Arc::new(Semaphore::new(HELD_UP)), Arc::new(Semaphore::new(HELD_UP)));
-        let writer = Writer { pool: pool.clone(), jobs: Arc::new(Mutex::new(jobs)), held_up, again };
-        for _ in 0..WRITERS {
-            tokio::spawn(writer.clone().run());
-        }
-        Self(sender)
+        let writer = Writer { pool: pool.clone(), held_up, again };
+        Self(std::array::from_fn(|_| {
+            let (sender, jobs) = mpsc::channel(WAITING);
+            tokio::spawn(writer.clone().run(jobs));
+            sender
+        }))
     }
 
     /// Hands a batch over and waits for its commit.
     pub(super) async fn take(&self, centre: &CentreId, batch: Batch) -> Result<Option<Taken>, StoreError> {
         let (answer, taken) = oneshot::channel();
+        let session = batch.session.0;
         let job = Job { centre: centre.clone(), batch, answer };
         let gone = StoreError::Busy("the service is stopping");
-        if self.0.send(job).await.is_err() {
+        let writer = usize::from(session.as_bytes()[15]) % WRITERS;
+        if self.0[writer].send(job).await.is_err() {
             return Err(gone);
         }
         taken.await.unwrap_or(Err(gone))
@@ -63,16 +74,25 @@ impl Gather {
 }
 
 impl Writer {
-    async fn run(self) {
+    async fn run(self, mut waiting: mpsc::Receiver<Job>) {
         let mut jobs = Vec::with_capacity(MOST);
+        let mut connection = None;
         loop {
-            if self.jobs.lock().await.recv_many(&mut jobs, MOST).await == 0 {
+            let kept = timeout(KEEP, waiting.recv_many(&mut jobs, MOST)).await;
+            let got = match kept {
+                Ok(got) => got,
+                Err(_) => {
+                    connection = None;
+                    waiting.recv_many(&mut jobs, MOST).await
+                }
+            };
+            if got == 0 {
                 return;
             }
             while let Some(centre) = jobs.first().map(|job| job.centre.clone()) {
                 let (own, others) = jobs.into_iter().partition(|job: &Job| job.centre == centre);
                 jobs = others;
-                self.write(&centre, own).await;
+                self.write(&mut connection, &centre, own).await;
             }
         }
     }
@@ -80,8 +100,8 @@ impl Writer {
     /// Takes the batches of one centre. Where the transaction fails, each is tried again by itself, so that one bad row
     /// or one slow session costs the others no more than that; what is for a session that somebody else holds waits
     /// aside.
-    async fn write(&self, centre: &CentreId, mut jobs: Vec<Job>) {
-        let why = match self.commit(centre, &jobs).await {
+    async fn write(&self, connection: &mut Kept, centre: &CentreId, mut jobs: Vec<Job>) {
+        let why = match self.commit(connection, centre, &jobs).await {
             Ok(taken) => {
                 for (job, taken) in jobs.into_iter().zip(taken) {
                     match taken {
@@ -104,11 +124,18 @@ impl Writer {
         }
     }
 
-    async fn commit(&self, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Option<Taken>>, StoreError> {
+    /// Takes batches in one transaction. Where it fails its connection is given up with it.
+    async fn commit(&self, kept: &mut Kept, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Option<Taken>>, StoreError> {
         let batches: Vec<&Batch> = jobs.iter().map(|job| &job.batch).collect();
-        let mut tx = begin(&self.pool, centre).await?;
+        let mut connection = match kept.take() {
+            Some(connection) => connection,
+            None => self.pool.acquire().await?,
+        };
+        let mut tx = connection.begin().await?;
+        belong_to(&mut tx, centre).await?;
         let taken = append::append_all(&mut tx, centre, &batches).await?;
         tx.commit().await?;
+        *kept = Some(connection);
         Ok(taken)
     }
 
