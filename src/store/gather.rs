@@ -14,6 +14,8 @@ use tokio::time::timeout;
 const WRITERS: usize = 2;
 /// Most batches that share a commit.
 const MOST: usize = 64;
+/// How often a writer lets others run before it makes do with what has come: some tens of microseconds in all.
+const PATIENCE: usize = 32;
 /// Batches that wait for a writer; those that come on top of them wait to be let in.
 const WAITING: usize = 256;
 /// Batches that may wait at once for a session that somebody else holds, and that may be tried again at once. Each keeps
@@ -76,7 +78,7 @@ impl Gather {
 impl Writer {
     async fn run(self, mut waiting: mpsc::Receiver<Job>) {
         let mut jobs = Vec::with_capacity(MOST);
-        let mut connection = None;
+        let (mut connection, mut last) = (None, 0);
         loop {
             let kept = timeout(KEEP, waiting.recv_many(&mut jobs, MOST)).await;
             let got = match kept {
@@ -89,6 +91,8 @@ impl Writer {
             if got == 0 {
                 return;
             }
+            gather_more(&mut waiting, &mut jobs, last).await;
+            last = jobs.len();
             while let Some(centre) = jobs.first().map(|job| job.centre.clone()) {
                 let (own, others) = jobs.into_iter().partition(|job: &Job| job.centre == centre);
                 jobs = others;
@@ -166,6 +170,22 @@ impl Writer {
             drop(permit);
             job.settle(taken);
         });
+    }
+}
+
+/// Those who were answered a moment ago are likely to be about to send again, one after the other: lets others run, a few
+/// times and without a clock, until as many have come as the last time.
+async fn gather_more(waiting: &mut mpsc::Receiver<Job>, jobs: &mut Vec<Job>, last: usize) {
+    for _ in 0..PATIENCE {
+        while jobs.len() < MOST
+            && let Ok(job) = waiting.try_recv()
+        {
+            jobs.push(job);
+        }
+        if jobs.len() >= last {
+            return;
+        }
+        tokio::task::yield_now().await;
     }
 }
 
