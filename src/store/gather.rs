@@ -1,7 +1,7 @@
 //! Batches that arrive at the same time share a commit, which is what appending waits for. Each is acknowledged only
 //! after that commit, and each centre's batches have a transaction of their own, which sees that centre alone.
 
-use super::append::{self, AfterSigning, Batch, Taken};
+use super::append::{self, AfterSigning, Batch, Outcome, Taken};
 use super::{CentreId, StoreError, begin, belong_to, sessions};
 use sqlx::pool::PoolConnection;
 use sqlx::{Connection, PgPool, Postgres};
@@ -106,11 +106,12 @@ impl Writer {
     /// aside.
     async fn write(&self, connection: &mut Kept, centre: &CentreId, mut jobs: Vec<Job>) {
         let why = match self.commit(connection, centre, &jobs).await {
-            Ok(taken) => {
-                for (job, taken) in jobs.into_iter().zip(taken) {
-                    match taken {
-                        Some(taken) => job.settle(Ok(Some(taken))),
-                        None => self.wait_aside(job),
+            Ok(outcomes) => {
+                for (job, outcome) in jobs.into_iter().zip(outcomes) {
+                    match outcome {
+                        Outcome::Taken(taken) => job.settle(Ok(Some(taken))),
+                        Outcome::Nowhere => job.settle(Ok(None)),
+                        Outcome::Held => self.wait_aside(job),
                     }
                 }
                 return;
@@ -129,7 +130,7 @@ impl Writer {
     }
 
     /// Takes batches in one transaction. Where it fails its connection is given up with it.
-    async fn commit(&self, kept: &mut Kept, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Option<Taken>>, StoreError> {
+    async fn commit(&self, kept: &mut Kept, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Outcome>, StoreError> {
         let batches: Vec<&Batch> = jobs.iter().map(|job| &job.batch).collect();
         let mut connection = match kept.take() {
             Some(connection) => connection,
