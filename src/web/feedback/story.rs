@@ -6,7 +6,7 @@ use crate::marking::words::describe;
 use crate::marking::{Act, Criterion, Fails, Outcome, VerdictOutcome};
 use crate::store::feedback::LINK_DAYS;
 use crate::store::results::SignedResult;
-use crate::web::decide::evidence;
+use crate::web::cards::evidence;
 use crate::web::marking::state;
 use crate::web::page::Page;
 use crate::web::sessions::{Loaded, Marked};
