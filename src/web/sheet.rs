@@ -1,8 +1,8 @@
 //! The result sheet, and the candidate's link and code, which are shown once.
 
 use super::App;
+use super::cards::{Evidence, evidence, fails_words};
 use super::causes::Causes;
-use super::decide::{Evidence, evidence, fails_words};
 use super::error::WebError;
 use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};

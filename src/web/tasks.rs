@@ -1,7 +1,7 @@
 //! Published tasks and their checklists, to read.
 
 use super::App;
-use super::decide::fails_words;
+use super::cards::fails_words;
 use super::error::WebError;
 use super::extract::{Path, SignedIn};
 use super::page::{Page, html};
