@@ -6,6 +6,7 @@
  * @typedef {{ rows: () => Row[], running: () => boolean, waiting: () => number }} Ends
  */
 
+import { workerAddress } from "./fragment.js";
 import { make } from "./show.js";
 
 /** @type {Record<string, string>} */
@@ -126,7 +127,7 @@ export class Tablet {
       navigator.serviceWorker.addEventListener("controllerchange", () => {
         if (had || this.#newer !== null) location.reload();
       });
-      const registered = await navigator.serviceWorker.register("/marking-worker.js", { scope: "/", updateViaCache: "none" });
+      const registered = await navigator.serviceWorker.register(workerAddress(), { scope: "/", updateViaCache: "none" });
       const notice = () => { this.#newer = registered.waiting; };
       notice();
       registered.addEventListener("updatefound", () => registered.installing?.addEventListener("statechange", notice));
