@@ -6,7 +6,8 @@
  * @typedef {import("./known.js").Observation} Observation
  * @typedef {import("./store.js").Row} Row
  * @typedef {{ id: string | null, accepted?: number, duplicate?: number, conflict?: boolean, refused?: string }} Answer
- * @typedef {{ answers: Answer[], head: { count: number, hash: string }, now: number, fragment: string }} Reply
+ * @typedef {{ answers: Answer[], head: { count: number, hash: string }, now: number,
+ *   high?: number | null, fragment: string }} Reply
  * @typedef {Row & { stored: boolean, failed: boolean }} Held  `stored`: the disk has it; `failed`: the disk did not take it
  * @typedef {{ onReply: (reply: Reply) => void, onSettled: (ids: string[]) => void, onFound: (found: Observation[]) => void,
  *   onChange: () => void, onSignedOut: () => void, onWiped: () => Promise<void>, base: () => number | null }} Ends
@@ -300,6 +301,8 @@ export class Outbox {
     this.#notBefore = 0;
     this.#refusal = "";
     this.#signedOut = false;
+    // The service may know of higher numbers than a tablet whose storage was cleared.
+    if (batch[0].session === this.place.session && batch[0].dev === this.place.dev) this.#seq = Math.max(this.#seq, reply.high ?? 0);
     /** @type {Held[]} */
     const gone = [];
     /** @type {Held[]} */

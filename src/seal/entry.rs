@@ -55,8 +55,22 @@ pub enum Content {
     },
     /// An observation; its `id`, `seq` and clocks are the entry's.
     Observed { act: CommittedAct },
+    /// An observation that was received only after the outcome was signed: the signed log does not hold it.
+    Late { act: CommittedAct },
+    /// Numbers of a device, from `first` to `last`, that never arrived, and the commitment to the reason that was given.
+    Gap { device: String, first: u32, last: u32, reason: Digest },
     /// The outcome that was signed.
     Outcome { outcome: VerdictOutcome, marks: u32, of: u32 },
+}
+
+impl Content {
+    /// The act of an observation, in time or late.
+    fn act(&self) -> Option<&CommittedAct> {
+        match self {
+            Self::Observed { act } | Self::Late { act } => Some(act),
+            Self::Opened { .. } | Self::Gap { .. } | Self::Outcome { .. } => None,
+        }
+    }
 }
 
 /// An act with the commitment to its text where the text stood.
@@ -121,9 +135,7 @@ impl Entry {
     /// # Errors
     /// Where the text is missing though the act has one, or the act cannot be read.
     pub fn observation(&self, text: Option<&str>) -> Result<Option<Observation>, LineFault> {
-        let Content::Observed { act } = &self.content else {
-            return Ok(None);
-        };
+        let Some(act) = self.content.act() else { return Ok(None) };
         let mut fields: serde_json::Map<_, _> =
             act.0.iter().map(|(field, value)| (field.clone(), value.to_json())).collect();
         if act.commitment().is_some() {
@@ -147,13 +159,20 @@ impl Entry {
         let Ok((mut sent, _)) = Self::observed(observation, self.origin.clone(), salt.unwrap_or(&blank)) else {
             return false;
         };
-        if let (None, Content::Observed { act: kept }, Content::Observed { act }) =
-            (salt, &self.content, &mut sent.content)
-            && let (Some(kept), Some(place)) = (kept.0.get("text"), act.0.get_mut("text"))
-        {
+        let (Some(kept), Content::Observed { act }) = (self.content.act(), &mut sent.content) else { return false };
+        if let (None, Some(kept), Some(place)) = (salt, kept.0.get("text"), act.0.get_mut("text")) {
             *place = kept.clone();
         }
-        sent == *self
+        // In time or late, it is the same observation.
+        kept == act && Self { content: self.content.clone(), ..sent } == *self
+    }
+
+    /// The same observation, as one that was received after the signature.
+    pub fn late(self) -> Self {
+        match self.content {
+            Content::Observed { act } => Self { content: Content::Late { act }, ..self },
+            content => Self { content, ..self },
+        }
     }
 
     /// The id as observations write it.
@@ -166,6 +185,8 @@ impl Entry {
         match self.content {
             Content::Opened { .. } => "opened",
             Content::Observed { .. } => "observation",
+            Content::Late { .. } => "late",
+            Content::Gap { .. } => "gap",
             Content::Outcome { .. } => "outcome",
         }
     }
@@ -202,7 +223,13 @@ impl Entry {
                 put("marks", Json::from(*marks))?;
                 put("of", Json::from(*of))?;
             }
-            Content::Observed { act } => fields.act = Some(act.0.clone()),
+            Content::Gap { device, first, last, reason } => {
+                put("device", Json::from(device.as_str()))?;
+                put("first", Json::from(*first))?;
+                put("last", Json::from(*last))?;
+                put("text", Json::from(reason.as_str()))?;
+            }
+            Content::Observed { act } | Content::Late { act } => fields.act = Some(act.0.clone()),
         }
         Ok(fields.write())
     }
@@ -239,18 +266,29 @@ impl Entry {
 fn read_content(fields: &mut Fields) -> Result<Content, LineFault> {
     match fields.take_word("kind")?.as_str() {
         "opened" => Ok(Content::Opened { candidate: read_digest(fields, "cand")?, task: read_digest(fields, "task")? }),
-        "observation" => {
-            let act = fields.act.take().ok_or(LineFault::Missing { field: "act" })?;
-            Ok(Content::Observed { act: CommittedAct(act) })
-        }
+        "observation" => Ok(Content::Observed { act: read_act(fields)? }),
+        "late" => Ok(Content::Late { act: read_act(fields)? }),
+        "gap" => Ok(Content::Gap {
+            device: fields.take_word("device")?,
+            first: fields.take_integer("first")?,
+            last: fields.take_integer("last")?,
+            reason: read_digest(fields, "text")?,
+        }),
         "outcome" => {
             let outcome = serde_json::from_value(Json::from(fields.take_word("outcome")?));
             let expected = "pass, fail, automatic_fail or unfinished";
             let outcome = outcome.map_err(|_| LineFault::Wrong { field: "outcome".to_owned(), expected })?;
             Ok(Content::Outcome { outcome, marks: fields.take_integer("marks")?, of: fields.take_integer("of")? })
         }
-        _ => Err(LineFault::Wrong { field: "kind".to_owned(), expected: "opened, observation or outcome" }),
+        _ => {
+            let expected = "opened, observation, late, gap or outcome";
+            Err(LineFault::Wrong { field: "kind".to_owned(), expected })
+        }
     }
+}
+
+fn read_act(fields: &mut Fields) -> Result<CommittedAct, LineFault> {
+    fields.act.take().map(CommittedAct).ok_or(LineFault::Missing { field: "act" })
 }
 
 fn read_digest(fields: &mut Fields, field: &'static str) -> Result<Digest, LineFault> {

@@ -6,10 +6,12 @@
 //! are erased, and the chain still verifies.
 
 pub mod chain;
+pub mod clocks;
 pub mod commitment;
 pub mod digest;
 pub mod entry;
 mod line;
+pub mod numbers;
 
 pub use commitment::Salt;
 pub use digest::Digest;

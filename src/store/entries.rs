@@ -1,14 +1,16 @@
 //! The evidence: each session's chain of entries. Nothing here is ever changed or removed.
 
+use super::append::{self, AfterSigning};
 use super::chain::{Chain, unix_ms};
 use super::{CentreId, SessionId, StaffNo, StoreError, ids};
-use crate::marking::observation::Act;
-use crate::marking::{Log, Observation, ObservationId, Task};
+use crate::marking::{Log, Observation, Task};
 use crate::seal::{Content, Digest, Entry, Origin, Salt, commitment};
 use sqlx::PgConnection;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
+use std::sync::Arc;
 use time::OffsetDateTime;
-use uuid::Uuid;
+
+pub use super::append::{Batch, Taken};
 
 /// Most entries in one session, the signed outcome apart.
 pub const MOST_ENTRIES: i64 = 2_000;
@@ -16,8 +18,11 @@ pub const MOST_ENTRIES: i64 = 2_000;
 /// Longest line of an entry, in bytes.
 pub const MOST_LINE_BYTES: usize = 2_048;
 
+/// What the evidence names as the device, and as the page load, of an entry that the server made itself.
+pub(super) const SERVER: &str = "server";
+
 /// What is read in place of a text that was erased.
-const ERASED: &str = "[erased]";
+pub(super) const ERASED: &str = "[erased]";
 
 /// Where a batch came from and when it arrived.
 #[derive(Debug, Clone)]
@@ -92,128 +97,34 @@ pub async fn open(
         content: Content::Opened { candidate: commitment::candidate(&salt, &details), task },
     };
     chain.push(&entry, Some((salt, details)))?;
-    chain.write(tx, Some(arrival.received_at)).await?;
+    chain.write(tx, centre, Some(arrival.received_at)).await?;
     Ok(true)
 }
 
-/// Appends a batch to a session that the caller holds and answers for each observation, in order. One bad observation
-/// never blocks its neighbours. Everything new is refused while the session is not open, and once it is signed; what is
-/// there already is a duplicate even then, so that a tablet whose answer was lost comes to rest.
+/// Appends observations that are made here and now to a session that the caller holds, and answers for each, in order.
+/// One bad observation never blocks its neighbours. Everything new is refused while the session is not open, and once it
+/// is signed; what is there already is a duplicate even then.
 pub async fn append(
     tx: &mut PgConnection,
     centre: &CentreId,
     session: SessionId,
     task: &Task,
     arrival: &Arrival,
-    batch: &[Observation],
+    observations: &[Observation],
 ) -> Result<Vec<Receipt>, StoreError> {
-    let Some(mut chain) = Chain::of_session(tx, centre, session).await? else {
-        return Ok(vec![Receipt::Refused("there is no such session".to_owned()); batch.len()]);
+    let batch = Batch {
+        session,
+        task: Arc::new(task.clone()),
+        arrival: arrival.clone(),
+        high: None,
+        observations: observations.to_vec(),
     };
-    let mut there = Known::find(tx, centre, session, batch).await?;
-    let mut receipts = Vec::with_capacity(batch.len());
-    for observation in batch {
-        receipts.push(receive(&mut chain, &mut there, task, arrival, observation));
-    }
-    chain.write(tx, None).await?;
-    Ok(receipts)
+    let taken = append::append_one(tx, centre, &batch, AfterSigning::Refused).await?;
+    let nowhere = || vec![Receipt::Refused("there is no such session".to_owned()); observations.len()];
+    Ok(taken.map_or_else(nowhere, |taken| taken.receipts))
 }
 
-/// Answers for one observation; pushes it on the chain where it is new and makes sense.
-fn receive(chain: &mut Chain, known: &mut Known, task: &Task, arrival: &Arrival, observation: &Observation) -> Receipt {
-    if let Some(kept) = known.0.get(&observation.id) {
-        let same = kept.entry.origin.by == arrival.by.0 && kept.entry.holds(observation, kept.salt.as_ref());
-        return if same { Receipt::Duplicate(kept.n) } else { Receipt::Conflict };
-    }
-    if let Some(why) = closed(chain) {
-        return Receipt::Refused(why.to_owned());
-    }
-    let faults = observation.check(task, |id| known.is_of(id, arrival.by));
-    if !faults.is_empty() {
-        let says: Vec<_> = faults.iter().map(|fault| format!("{}: {}", fault.path, fault.says)).collect();
-        return Receipt::Refused(says.join("; "));
-    }
-    let salt = Salt::new(rand::random());
-    let pushed = Entry::observed(observation, origin(arrival), &salt).and_then(|(entry, text)| {
-        let text = text.map(|text| (salt.clone(), text));
-        let salt = text.as_ref().map(|(salt, _)| salt.clone());
-        let n = chain.push(&entry, text)?;
-        Ok(Kept { n, entry, salt })
-    });
-    match pushed {
-        Ok(kept) => {
-            let n = kept.n;
-            known.0.insert(observation.id, kept);
-            Receipt::Accepted(n)
-        }
-        Err(why) => Receipt::Refused(why.to_string()),
-    }
-}
-
-/// Why nothing new may be appended.
-fn closed(chain: &Chain) -> Option<&'static str> {
-    match () {
-        () if !chain.is_open() => Some("the session is not open yet"),
-        () if chain.is_signed() => Some("the session is signed"),
-        () if chain.count() >= MOST_ENTRIES => Some("a session holds at most 2,000 entries"),
-        () => None,
-    }
-}
-
-/// An entry that is there already.
-struct Kept {
-    n: i64,
-    entry: Entry,
-    salt: Option<Salt>,
-}
-
-/// Of the entries that are there, those that a batch names: as its own, as struck or as doubted.
-struct Known(HashMap<ObservationId, Kept>);
-
-impl Known {
-    async fn find(
-        tx: &mut PgConnection,
-        centre: &CentreId,
-        session: SessionId,
-        batch: &[Observation],
-    ) -> Result<Self, StoreError> {
-        let rows = sqlx::query!(
-            r#"SELECT n, line, salt AS "salt?"
-               FROM entries LEFT JOIN texts USING (centre_id, session_id, n)
-               WHERE centre_id = $1 AND session_id = $2 AND entry_id = ANY($3)"#,
-            centre.as_str(),
-            session.0,
-            &named(batch),
-        )
-        .fetch_all(tx)
-        .await?;
-        let mut known = HashMap::with_capacity(rows.len() + batch.len());
-        for row in rows {
-            let entry = read(session, row.n, &row.line)?;
-            let salt = row.salt.and_then(|salt| salt.try_into().ok()).map(Salt::new);
-            known.insert(entry.observation_id(), Kept { n: row.n, entry, salt });
-        }
-        Ok(Self(known))
-    }
-
-    /// Whether there is such an observation in this marker's log: two markers write two logs.
-    fn is_of(&self, id: &ObservationId, marker: StaffNo) -> bool {
-        self.0.get(id).is_some_and(|kept| {
-            kept.entry.origin.by == marker.0 && matches!(kept.entry.content, Content::Observed { .. })
-        })
-    }
-}
-
-/// Every identifier that a batch names.
-fn named(batch: &[Observation]) -> Vec<Uuid> {
-    let referred = batch.iter().filter_map(|observation| match &observation.act {
-        Act::Struck { observation, .. } | Act::Unsure { observation } => Some(observation.0),
-        _ => None,
-    });
-    batch.iter().map(|observation| observation.id.0).chain(referred).collect()
-}
-
-fn origin(arrival: &Arrival) -> Origin {
+pub(super) fn origin(arrival: &Arrival) -> Origin {
     Origin {
         by: arrival.by.0,
         device: arrival.device.clone(),
@@ -224,12 +135,13 @@ fn origin(arrival: &Arrival) -> Origin {
     }
 }
 
-fn read(session: SessionId, n: i64, line: &str) -> Result<Entry, StoreError> {
+pub(super) fn read(session: SessionId, n: i64, line: &str) -> Result<Entry, StoreError> {
     Entry::read(line).map_err(|why| StoreError::unreadable("entries", format!("{} {n}", session.0), why))
 }
 
-/// The log that one marker has written on a session, in the order of receipt. Fails where an entry no longer fits the
-/// task, which cannot happen to a published version.
+/// The log that one marker has written on a session, in the order of receipt. What arrived after the signature is left
+/// out of the signed log; a second marker's log, which the signature does not rest on, holds it. Fails where an entry no
+/// longer fits the task, which cannot happen to a published version.
 pub async fn log_of(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -240,7 +152,10 @@ pub async fn log_of(
     let rows = sqlx::query!(
         r#"SELECT n, line, body AS "body?"
            FROM entries LEFT JOIN texts USING (centre_id, session_id, n)
-           WHERE centre_id = $1 AND session_id = $2 AND marker = $3 AND kind = 'observation'
+           WHERE centre_id = $1 AND session_id = $2 AND marker = $3
+             AND (kind = 'observation'
+                  OR kind = 'late' AND EXISTS (SELECT FROM second_markers m WHERE m.centre_id = $1
+                                               AND m.session_id = $2 AND m.marker = $3))
            ORDER BY n"#,
         centre.as_str(),
         session.0,
@@ -251,17 +166,58 @@ pub async fn log_of(
     let mut known = HashSet::with_capacity(rows.len());
     let mut observations = Vec::with_capacity(rows.len());
     for row in rows {
-        let unreadable = |why: String| StoreError::unreadable("entries", format!("{} {}", session.0, row.n), why);
-        let seen = read(session, row.n, &row.line)?.observation(Some(row.body.as_deref().unwrap_or(ERASED)));
-        let seen = seen.map_err(|why| unreadable(why.to_string()))?;
-        let seen = seen.ok_or_else(|| unreadable("it is not an observation".to_owned()))?;
+        let seen = observed(session, row.n, &row.line, row.body.as_deref())?;
         if let Some(fault) = seen.check(task, |id| known.contains(id)).first() {
-            return Err(unreadable(fault.to_string()));
+            return Err(StoreError::unreadable("entries", format!("{} {}", session.0, row.n), fault));
         }
         known.insert(seen.id);
         observations.push(seen);
     }
     Ok(Log::of_stored(observations))
+}
+
+/// What this marker recorded before the signature and the service received after it, in the order of receipt.
+pub async fn late_of(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+    marker: StaffNo,
+) -> Result<Vec<Observation>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT n, line, body AS "body?"
+           FROM entries LEFT JOIN texts USING (centre_id, session_id, n)
+           WHERE centre_id = $1 AND session_id = $2 AND marker = $3 AND kind = 'late'
+           ORDER BY n"#,
+        centre.as_str(),
+        session.0,
+        marker.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    rows.into_iter().map(|row| observed(session, row.n, &row.line, row.body.as_deref())).collect()
+}
+
+/// Every entry of the session in the order of the chain, texts left out.
+pub async fn of_session(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Vec<Entry>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT n, line FROM entries WHERE centre_id = $1 AND session_id = $2 ORDER BY n",
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    rows.into_iter().map(|row| read(session, row.n, &row.line)).collect()
+}
+
+/// The observation that a stored line holds.
+fn observed(session: SessionId, n: i64, line: &str, text: Option<&str>) -> Result<Observation, StoreError> {
+    let unreadable = |why: String| StoreError::unreadable("entries", format!("{} {n}", session.0), why);
+    let seen = read(session, n, line)?.observation(Some(text.unwrap_or(ERASED)));
+    seen.map_err(|why| unreadable(why.to_string()))?.ok_or_else(|| unreadable("it is not an observation".to_owned()))
 }
 
 /// Where the chain stands.

@@ -8,11 +8,11 @@ use std::time::Duration;
 static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!();
 
 /// Steps down to the role that owns nothing, and bounds how long a statement, a wait for a row and a forgotten
-/// transaction may last. The centre is never set here: it belongs to one transaction.
+/// transaction may last: a request that waits in vain is to hear so within five seconds. The centre is never set here: it belongs to one transaction.
 const STEP_DOWN: &str = "
     SET ROLE baywitness_app;
-    SET statement_timeout = '10s';
-    SET lock_timeout = '5s';
+    SET statement_timeout = '4s';
+    SET lock_timeout = '3s';
     SET idle_in_transaction_session_timeout = '15s';
     SET timezone = 'UTC'";
 
@@ -54,11 +54,11 @@ pub async fn open(connect: &Connect) -> Result<Store, StoreError> {
 
     let pool = PgPoolOptions::new()
         .max_connections(connect.connections)
-        .acquire_timeout(Duration::from_secs(5))
+        .acquire_timeout(Duration::from_secs(4))
         .after_connect(|connection, _| Box::pin(step_down(connection)))
         .connect_with(connect.application.clone())
         .await?;
-    Ok(Store { pool })
+    Ok(Store::over(pool))
 }
 
 async fn step_down(connection: &mut PgConnection) -> Result<(), sqlx::Error> {

@@ -1,15 +1,13 @@
 //! Signed results.
 
 use super::chain::{Chain, unix_ms};
+use super::entries::SERVER;
 use super::{CentreId, SessionId, StaffNo, StoreError, ids};
 use crate::marking::{CriterionId, Verdict, VerdictOutcome};
 use crate::seal::{Content, Entry, Origin};
 use sqlx::PgConnection;
 use time::OffsetDateTime;
 use uuid::Uuid;
-
-/// What the evidence names as the device, and as the page load, of an entry that the server made itself.
-const SERVER: &str = "server";
 
 /// What was signed.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,7 +55,7 @@ pub async fn sign(
     };
     chain.push(&entry, None)?;
     let (count, head) = (chain.count(), chain.head().to_string());
-    chain.write(tx, None).await?;
+    chain.write(tx, centre, None).await?;
     let signed = SignedResult { verdict: verdict.clone(), count, head, by, at: now };
     store(tx, centre, session, &signed).await?;
     Ok(Some(signed))

@@ -15,6 +15,8 @@ pub struct Session {
     pub task_version: i32,
     pub candidate: CandidateId,
     pub assessor: StaffNo,
+    /// Who marks the attempt beside the assessor, blind to them, where somebody does.
+    pub second_marker: Option<StaffNo>,
     pub bay: String,
     pub planned_at: OffsetDateTime,
     pub extra: ExtraTime,
@@ -49,6 +51,9 @@ pub struct Listed {
     pub bay: String,
     pub assessor: StaffNo,
     pub assessor_name: String,
+    pub second_marker: Option<StaffNo>,
+    /// Whether something that the assessor recorded arrived only after the signature, so that a person must look again.
+    pub to_review: bool,
     /// In the centre's time zone.
     pub planned_local: PrimitiveDateTime,
     pub standing: Standing,
@@ -91,9 +96,11 @@ pub async fn plan(tx: &mut PgConnection, centre: &CentreId, session: &NewSession
 pub async fn find(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Result<Option<Session>, StoreError> {
     let row = sqlx::query_as!(
         SessionRow,
-        "SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
-                extra_minutes, opened_at, count, head
-         FROM sessions WHERE centre_id = $1 AND session_id = $2",
+        r#"SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
+                extra_minutes, opened_at, count, head,
+                (SELECT marker FROM second_markers m WHERE m.centre_id = s.centre_id AND m.session_id = s.session_id)
+                AS "second_marker?"
+         FROM sessions s WHERE centre_id = $1 AND session_id = $2"#,
         centre.as_str(),
         id.0,
     )
@@ -107,9 +114,11 @@ pub async fn find(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Re
 pub async fn hold(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Result<Option<Session>, StoreError> {
     let row = sqlx::query_as!(
         SessionRow,
-        "SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
-                extra_minutes, opened_at, count, head
-         FROM sessions WHERE centre_id = $1 AND session_id = $2 FOR NO KEY UPDATE",
+        r#"SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
+                extra_minutes, opened_at, count, head,
+                (SELECT marker FROM second_markers m WHERE m.centre_id = s.centre_id AND m.session_id = s.session_id)
+                AS "second_marker?"
+         FROM sessions s WHERE centre_id = $1 AND session_id = $2 FOR NO KEY UPDATE OF s"#,
         centre.as_str(),
         id.0,
     )
@@ -132,6 +141,7 @@ struct SessionRow {
     opened_at: Option<OffsetDateTime>,
     count: i64,
     head: String,
+    second_marker: Option<i32>,
 }
 
 impl SessionRow {
@@ -144,6 +154,7 @@ impl SessionRow {
             task_version: self.task_version,
             candidate: CandidateId(self.candidate_id),
             assessor: StaffNo(self.assessor),
+            second_marker: self.second_marker.map(StaffNo),
             bay: self.bay,
             planned_at: self.planned_at,
             extra: ExtraTime { percent: small(self.extra_percent)?, minutes: small(self.extra_minutes)? },
@@ -155,17 +166,21 @@ impl SessionRow {
 }
 
 /// The sessions planned for `day` in the centre's time zone, and every other one that is open and not signed; by time.
-/// With `assessor`, only that person's.
+/// With `marker`, only those that this person marks, as assessor or as second marker.
 pub async fn of_day(
     tx: &mut PgConnection,
     centre: &CentreId,
     day: Date,
-    assessor: Option<StaffNo>,
+    marker: Option<StaffNo>,
 ) -> Result<Vec<Listed>, StoreError> {
     let rows = sqlx::query_as!(
         ListedRow,
         r#"SELECT s.session_id, c.name AS candidate_name, c.reference AS candidate_reference, t.title AS task_title,
                   s.bay, s.assessor, a.name AS assessor_name, s.opened_at, r.outcome AS "outcome?",
+                  m.marker AS "second_marker?",
+                  coalesce(s.count > r.count AND EXISTS (
+                      SELECT FROM entries e WHERE e.centre_id = s.centre_id AND e.session_id = s.session_id
+                      AND e.n > r.count AND e.kind = 'late' AND e.marker = s.assessor), false) AS "to_review!",
                   s.planned_at AT TIME ZONE z.time_zone AS "planned_local!"
            FROM sessions s
            JOIN centres z ON z.centre_id = s.centre_id
@@ -173,15 +188,16 @@ pub async fn of_day(
            JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
            JOIN staff a ON a.centre_id = s.centre_id AND a.number = s.assessor
            LEFT JOIN results r ON r.centre_id = s.centre_id AND r.session_id = s.session_id
+           LEFT JOIN second_markers m ON m.centre_id = s.centre_id AND m.session_id = s.session_id
            WHERE s.centre_id = $1
-             AND ($3::integer IS NULL OR s.assessor = $3)
+             AND ($3::integer IS NULL OR s.assessor = $3 OR m.marker = $3)
              AND ((s.planned_at >= $2::date::timestamp AT TIME ZONE z.time_zone
                    AND s.planned_at < ($2::date + 1)::timestamp AT TIME ZONE z.time_zone)
                   OR (s.opened_at IS NOT NULL AND r.outcome IS NULL))
            ORDER BY s.planned_at, s.session_id"#,
         centre.as_str(),
         day,
-        assessor.map(|assessor| assessor.0),
+        marker.map(|marker| marker.0),
     )
     .fetch_all(tx)
     .await?;
@@ -199,6 +215,8 @@ struct ListedRow {
     assessor_name: String,
     opened_at: Option<OffsetDateTime>,
     outcome: Option<String>,
+    second_marker: Option<i32>,
+    to_review: bool,
     planned_local: PrimitiveDateTime,
 }
 
@@ -217,6 +235,8 @@ impl ListedRow {
             bay: self.bay,
             assessor: StaffNo(self.assessor),
             assessor_name: self.assessor_name,
+            second_marker: self.second_marker.map(StaffNo),
+            to_review: self.to_review,
             planned_local: self.planned_local,
             standing,
         })

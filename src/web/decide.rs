@@ -2,17 +2,18 @@
 
 use super::App;
 use super::error::WebError;
+use super::evidence::About;
 use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
 use super::page::{Page, html};
-use super::sessions::{Loaded, Marked, hold, load, may_mark};
+use super::sessions::{Loaded, Marked, hold, hold_to_sign, load, may_mark, may_sign};
 use super::show::{self, Sign};
 use super::{sheet, sign_in};
 use crate::marking::decision::{Decision, Open, Standing};
 use crate::marking::words::describe;
 use crate::marking::{Act, CriterionId, Decided, Fails, Log, Outcome, Task};
 use crate::store::entries::{self, Head};
-use crate::store::{decisions, results};
+use crate::store::{decisions, devices, results};
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -42,6 +43,10 @@ pub struct DecidePage {
     pub open: Vec<String>,
     pub ended: bool,
     pub may_decide: bool,
+    /// Whether this person may judge by eye, in their own log.
+    pub may_judge: bool,
+    /// What the evidence says of itself.
+    pub about: About,
     pub head: String,
     pub signer: String,
     /// For the browser's password keeper.
@@ -153,11 +158,42 @@ pub async fn tick(
     Form(word): Form<Word>,
 ) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = hold_unsigned(&mut tx, &who, id).await?;
+    let loaded = unsigned(hold(&mut tx, &who, id).await?)?;
     let text = crate::marking::observation::Text::new(word.reason.trim());
     let tick = Act::Ticked { criterion: word.criterion.clone(), outcome: word.outcome, text };
     let tick = serde_json::to_string(&tick).map_err(|why| WebError::Ours(Box::new(why)))?;
     acts::append(&app, &mut tx, &who, &loaded, &[&tick]).await?;
+    tx.commit().await?;
+    Ok(Redirect::to(&loaded.at("decide")).into_response())
+}
+
+/// Why numbers of a device are missing.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Gap {
+    device: String,
+    reason: String,
+}
+
+/// Takes the assessor's word on why numbers of a device never arrived, so that signing need not wait for them.
+pub async fn state_gap(
+    State(app): State<App>,
+    who: SignedIn,
+    Path(id): Path<Uuid>,
+    Form(gap): Form<Gap>,
+) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let loaded = hold_unsigned(&mut tx, &who, id).await?;
+    let reason = gap.reason.trim();
+    if reason.is_empty() || reason.chars().count() > LONGEST_REASON || reason.contains('\0') {
+        let says = "Say why they are missing, in at most 2,000 characters.";
+        let fault = Fault { at: format!("gap {}", gap.device), says: says.into() };
+        let page = page(&mut tx, &who, &loaded, Some(fault)).await?;
+        tx.commit().await?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response());
+    }
+    let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
+    devices::state_gap(&mut tx, centre, session, &gap.device, reason, who.staff.number, now).await?;
     tx.commit().await?;
     Ok(Redirect::to(&loaded.at("decide")).into_response())
 }
@@ -182,10 +218,13 @@ pub async fn sign(
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = hold_unsigned(&mut tx, &who, id).await?;
     let marked = loaded.marked(&mut tx, who.centre()).await?;
+    let missing = devices::missing(&mut tx, who.centre(), loaded.session.id).await?;
     let refused = if !proved {
         Some((StatusCode::FORBIDDEN, "That is not your password. Nothing was signed."))
     } else if !marked.decided.open.is_empty() {
         Some((StatusCode::CONFLICT, "Something still needs you: see the list above. Nothing was signed."))
+    } else if !missing.is_empty() {
+        Some((StatusCode::CONFLICT, "Not everything that was recorded has arrived: see above. Nothing was signed."))
     } else {
         None
     };
@@ -220,7 +259,10 @@ async fn refuse_signature(
 
 /// A session to decide on, held. Once it is signed, nothing about it changes here.
 async fn hold_unsigned(tx: &mut sqlx::PgConnection, who: &SignedIn, id: Uuid) -> Result<Loaded, WebError> {
-    let loaded = hold(tx, who, id).await?;
+    unsigned(hold_to_sign(tx, who, id).await?)
+}
+
+fn unsigned(loaded: Loaded) -> Result<Loaded, WebError> {
     if loaded.result.is_some() {
         return Err(WebError::Stale("This session is signed. Its result sheet stands."));
     }
@@ -238,19 +280,16 @@ async fn page(
 ) -> Result<DecidePage, WebError> {
     let marked = loaded.marked(tx, who.centre()).await?;
     let head = entries::head(tx, who.centre(), loaded.session.id).await?;
-    Ok(DecidePage::of(Page::of(&who.staff), loaded, &marked, &head, may_mark(who, &loaded.session), fault))
+    let about = About::of(tx, who, loaded, &marked).await?;
+    let mut page = DecidePage::of(Page::of(&who.staff), loaded, &marked, &head, about, fault);
+    page.may_decide = may_sign(who, &loaded.session);
+    page.may_judge = may_mark(who, &loaded.session);
+    Ok(page)
 }
 
 impl DecidePage {
-    /// The page of a session as far as it has been decided.
-    pub fn of(
-        page: Page,
-        loaded: &Loaded,
-        marked: &Marked,
-        head: &Head,
-        may_decide: bool,
-        fault: Option<Fault>,
-    ) -> Self {
+    /// The page of a session as far as it has been decided, for somebody who only reads.
+    pub fn of(page: Page, loaded: &Loaded, marked: &Marked, head: &Head, about: About, fault: Option<Fault>) -> Self {
         let (mut confirm, mut judge, mut decided, mut rest) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for standing in &marked.decided.findings {
             let card = card(&loaded.task, &marked.log, standing, &marked.decided.open, fault.as_ref());
@@ -275,9 +314,11 @@ impl DecidePage {
             judge,
             decided,
             rest,
-            open: marked.decided.open.iter().map(|open| open_words(&loaded.task, open)).collect(),
+            open: open_lines(&loaded.task, &marked.decided.open, &about),
             ended: !marked.decided.open.contains(&Open::NotEnded),
-            may_decide,
+            may_decide: false,
+            may_judge: false,
+            about,
             head: head.hash.clone(),
             signer: loaded.assessor.name.clone(),
             sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
@@ -288,6 +329,12 @@ impl DecidePage {
     /// Whether the field that was refused is among these, which are folded away.
     pub fn fault_among(&self, cards: &[Card]) -> bool {
         cards.iter().any(|card| card.fault.is_some())
+    }
+
+    /// What is wrong with the reason given for a device, where something is.
+    pub fn gap_fault(&self, device: &str) -> Option<&str> {
+        let of_device = |fault: &&Fault| fault.at.strip_prefix("gap ") == Some(device);
+        self.fault.as_ref().filter(of_device).map(|fault| fault.says.as_str())
     }
 
     /// What is wrong with the signature, where something is.
@@ -335,6 +382,11 @@ pub fn fails_words(fails: Fails) -> &'static str {
         Fails::Must => "fails if not met",
         Fails::Automatic => "automatic fail if not met",
     }
+}
+
+fn open_lines(task: &Task, open: &[Open], about: &About) -> Vec<String> {
+    let gap = |lost: &super::evidence::Lost| format!("Wait for {} of {}, or say why.", lost.numbers, lost.device);
+    open.iter().map(|open| open_words(task, open)).chain(about.missing.iter().map(gap)).collect()
 }
 
 fn open_words(task: &Task, open: &Open) -> String {

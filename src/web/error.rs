@@ -49,11 +49,7 @@ pub enum WebError {
 
 impl From<StoreError> for WebError {
     fn from(why: StoreError) -> Self {
-        use sqlx::Error::{Io, PoolClosed, PoolTimedOut};
-        match why {
-            StoreError::Database(PoolTimedOut | PoolClosed | Io(_)) => Self::Busy(why),
-            why => Self::Ours(Box::new(why)),
-        }
+        if why.is_passing() { Self::Busy(why) } else { Self::Ours(Box::new(why)) }
     }
 }
 

@@ -7,9 +7,11 @@ pub mod assets;
 pub mod cookies;
 pub mod decide;
 pub mod error;
+pub mod evidence;
 pub mod extract;
 pub mod feedback;
 pub mod layers;
+pub mod live;
 pub mod marking;
 pub mod origin;
 pub mod page;
@@ -48,6 +50,7 @@ pub struct App {
     pub clock: Clock,
     pub settings: Arc<Settings>,
     pub passwords: passwords::Passwords,
+    pub live: live::Live,
 }
 
 /// What the pages need to know of the configuration.
@@ -60,7 +63,9 @@ pub struct Settings {
 impl App {
     /// The application over a store.
     pub fn new(store: Store, clock: Clock, settings: Settings) -> Result<Self, passwords::PasswordError> {
-        Ok(Self { store, clock, settings: Arc::new(settings), passwords: passwords::Passwords::new()? })
+        let passwords = passwords::Passwords::new()?;
+        let live = live::Live::new(&store);
+        Ok(Self { store, clock, settings: Arc::new(settings), passwords, live })
     }
 }
 
@@ -78,9 +83,12 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/decide", get(decide::show))
         .route("/sessions/{id}/decisions", post(decide::decide_one))
         .route("/sessions/{id}/ticks", post(decide::tick))
+        .route("/sessions/{id}/gaps", post(decide::state_gap))
         .route("/sessions/{id}/signature", post(decide::sign))
         .route("/sessions/{id}/sheet", get(sheet::show))
         .route("/sessions/{id}/links", post(sheet::make_link))
+        .route("/sessions/{id}/live", get(live::show))
+        .route("/sessions/{id}/live/events", get(live::events))
         .route("/feedback", get(feedback::show))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         .route("/tasks", get(tasks::list))
@@ -121,8 +129,11 @@ pub async fn serve(
         }
     });
     let (told, stopping) = tokio::sync::oneshot::channel();
+    let live = app.live.clone();
     let graceful = async move {
         shutdown.await;
+        // Whoever watches would otherwise keep their connection open, and the service from ending.
+        live.stop();
         // The receiver is gone only when serving has ended already.
         let _ = told.send(());
     };

@@ -3,10 +3,11 @@
 use super::App;
 use super::decide::{Evidence, evidence, fails_words};
 use super::error::WebError;
+use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};
 use super::origin::Origin;
 use super::page::{Page, html};
-use super::sessions::{Loaded, Marked, hold, load, may_mark};
+use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
 use super::tokens::FeedbackLink;
 use crate::marking::{Fails, Outcome, Task};
@@ -42,6 +43,8 @@ pub struct SheetPage {
     pub code: String,
     pub count: i64,
     pub may_link: bool,
+    /// What the evidence says of itself.
+    pub about: About,
 }
 
 /// The findings of one stage.
@@ -75,9 +78,10 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     };
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
+    let about = About::of(&mut tx, &who, &loaded, &marked).await?;
     tx.commit().await?;
-    let may_link = may_mark(&who, &loaded.session);
-    let sheet = SheetPage::of(Page::of(&who.staff), &loaded, &marked, &result, show::moment(signed), may_link);
+    let may_link = may_sign(&who, &loaded.session);
+    let sheet = SheetPage::of(Page::of(&who.staff), &loaded, &marked, &result, show::moment(signed), about, may_link);
     Ok(html(&sheet)?.into_response())
 }
 
@@ -89,6 +93,7 @@ impl SheetPage {
         marked: &Marked,
         result: &SignedResult,
         signed: String,
+        about: About,
         may_link: bool,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
@@ -115,6 +120,7 @@ impl SheetPage {
             code: show::grouped(&result.head),
             count: result.count,
             may_link,
+            about,
         }
     }
 }
@@ -179,7 +185,7 @@ pub async fn make_link(
     Path(id): Path<Uuid>,
 ) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = hold(&mut tx, &who, id).await?;
+    let loaded = hold_to_sign(&mut tx, &who, id).await?;
     if loaded.result.is_none() {
         return Err(WebError::Stale("Feedback can be shared once the session is signed."));
     }

@@ -45,6 +45,9 @@ pub fn standing(standing: Standing) -> Sign {
     }
 }
 
+/// A signed session that a person must look at again: something arrived after the signature.
+pub const TO_REVIEW: Sign = sign("▲", "to be reviewed", "open");
+
 /// Marks as a sentence part: `53 of 56 marks (94.6 %)`.
 pub fn marks(verdict: &Verdict) -> String {
     format!("{} of {} marks ({:.1} %)", verdict.marks, verdict.of, verdict.percent)

@@ -3,21 +3,26 @@
 use super::Fragment;
 use super::record::Record;
 use crate::marking::Observation;
+use crate::store::devices;
 use crate::store::entries::{self, Arrival, Receipt};
 use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::{Json, Path, SignedIn};
-use crate::web::sessions::hold;
+use crate::web::sessions::load_to_mark;
 use askama::Template;
 use axum::extract::State;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// Most observations in a batch.
 const MOST: usize = 100;
 /// Longest observation, in bytes; a note of 2,000 characters may take more, so notes are measured by characters.
 const LONGEST: usize = 12 * 1024;
+
+/// Names that entries bear which the service made itself.
+const OUR_OWN: [&str; 2] = ["server", "page"];
 
 /// What a tablet sends.
 #[derive(Deserialize)]
@@ -29,9 +34,13 @@ pub struct Batch {
     run: String,
     /// The device's wall clock when it sent this, in milliseconds since 1970.
     sent: i64,
-    /// How long the last exchange took there and back, in milliseconds, where there was one.
+    /// How long the last exchange took there and back, in milliseconds, where there was one. Pages of an earlier version
+    /// call it `trip`.
+    #[serde(default, alias = "trip")]
+    rtt: u32,
+    /// The highest number that the device has made on this session, sent or not.
     #[serde(default)]
-    trip: u32,
+    high: Option<u32>,
     observations: Vec<Box<RawValue>>,
 }
 
@@ -61,6 +70,10 @@ pub struct Reply {
     head: Head,
     /// The service's clock, in milliseconds since 1970.
     now: i64,
+    /// The highest number that this device has ever stated, so that one whose storage was wiped counts on from there.
+    high: Option<u32>,
+    /// Whether the session is signed: what arrives from now on stands beside the verdict, which is to be reviewed.
+    signed: bool,
     fragment: String,
 }
 
@@ -81,17 +94,28 @@ pub async fn receive(
     let arrival = arrival(&app, &who, &batch)?;
     let read: Vec<_> = batch.observations.iter().map(|raw| read(raw.get())).collect();
     let good: Vec<Observation> = read.iter().filter_map(|one| one.as_ref().ok().cloned()).collect();
-    let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = hold(&mut tx, &who, id).await?;
-    let receipts = entries::append(&mut tx, who.centre(), loaded.session.id, &loaded.task, &arrival, &good).await?;
-    let head = entries::head(&mut tx, who.centre(), loaded.session.id).await?;
-    let marked = loaded.marked(&mut tx, who.centre()).await?;
+    let centre = who.centre();
+    let mut tx = app.store.begin(centre).await?;
+    let loaded = load_to_mark(&mut tx, &who, id).await?;
+    tx.commit().await?;
+    let session = loaded.session.id;
+    let device = arrival.device.clone();
+    // A device that sends a number has made it, whatever else it says.
+    let high = batch.high.map(|high| good.iter().map(|seen| seen.seq).fold(high, u32::max));
+    let batch = entries::Batch { session, task: Arc::new(loaded.task.clone()), arrival, high, observations: good };
+    let taken = app.store.take(centre, batch).await?.ok_or(WebError::Missing("session"))?;
+
+    let mut tx = app.store.begin(centre).await?;
+    let head = entries::head(&mut tx, centre, session).await?;
+    let marked = loaded.marked(&mut tx, centre).await?;
+    let high = devices::highest(&mut tx, centre, session).await?.remove(&device);
     tx.commit().await?;
     let now = app.clock.now_ms();
     let record = Record::of(&loaded, &marked.log, &marked.marking, &head, now);
     let fragment = Fragment { record: &record }.render()?;
     let head = Head { count: head.count, hash: head.hash };
-    Ok(axum::Json(Reply { answers: answers(read, receipts), head, now, fragment }))
+    let signed = loaded.result.is_some();
+    Ok(axum::Json(Reply { answers: answers(read, taken.receipts), head, now, high, signed, fragment }))
 }
 
 fn arrival(app: &App, who: &SignedIn, batch: &Batch) -> Result<Arrival, WebError> {
@@ -103,6 +127,9 @@ fn arrival(app: &App, who: &SignedIn, batch: &Batch) -> Result<Arrival, WebError
             return Err(WebError::Unreadable(format!("{name} is 1 to 64 of A-Z a-z 0-9 . _ : -")));
         }
     }
+    if OUR_OWN.contains(&batch.dev.as_str()) {
+        return Err(WebError::Unreadable("dev is a name that the service keeps for itself.".into()));
+    }
     let now = app.clock.now_ms();
     Ok(Arrival {
         by: who.staff.number,
@@ -110,7 +137,7 @@ fn arrival(app: &App, who: &SignedIn, batch: &Batch) -> Result<Arrival, WebError
         run: batch.run.clone(),
         received_at: app.clock.now(),
         offset_ms: now.saturating_sub(batch.sent),
-        error_ms: i64::from(batch.trip / 2),
+        error_ms: i64::from(batch.rtt / 2),
     })
 }
 

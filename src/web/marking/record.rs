@@ -92,8 +92,8 @@ impl Record {
             session: loaded.session.id.0.to_string(),
             candidate: loaded.candidate.name.clone(),
             bay: loaded.session.bay.clone(),
-            assessor: loaded.assessor.name.clone(),
-            marker: loaded.assessor.number.0,
+            assessor: loaded.marker.name.clone(),
+            marker: loaded.marker.number.0,
         };
         Self::assemble(about, task, log, &state, marking, head, now_ms)
     }

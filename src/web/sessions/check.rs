@@ -1,6 +1,6 @@
 //! The bay check: what must lie on the table, what must be true, who the candidate is and what is read out.
 
-use super::{Loaded, has_ended, hold, load, may_mark};
+use super::{Loaded, has_ended, hold_to_sign, load, may_mark, may_sign};
 use crate::bay::equipment::NoticeKind;
 use crate::bay::{Item, Leads, Probes, Protection, Thing};
 use crate::marking::Task;
@@ -72,7 +72,7 @@ pub async fn confirm(
     Form(ticks): Form<Ticks>,
 ) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = hold(&mut tx, &who, id).await?;
+    let loaded = hold_to_sign(&mut tx, &who, id).await?;
     if [&ticks.bay, &ticks.candidate, &ticks.briefing].iter().any(|tick| tick.is_none()) {
         let planned = stored::local_time(&mut tx, who.centre(), loaded.session.planned_at).await?;
         tx.commit().await?;
@@ -106,7 +106,7 @@ fn page(
         on_table,
         must_hold: must_hold(&loaded.task),
         minutes: minutes(&loaded.task),
-        may_confirm: may_mark(who, &loaded.session),
+        may_confirm: may_sign(who, &loaded.session),
         left_open,
         loaded,
     };

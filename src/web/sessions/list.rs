@@ -32,6 +32,8 @@ struct Row {
     bay: String,
     assessor: String,
     sign: Sign,
+    /// Where something arrived after the signature.
+    review: Option<Sign>,
     next: &'static str,
 }
 
@@ -47,7 +49,13 @@ pub async fn show(State(app): State<App>, who: SignedIn) -> Result<Html<String>,
 }
 
 fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
-    let own = listed.assessor == who.staff.number;
+    let second = listed.second_marker == Some(who.staff.number);
+    let own = second || listed.assessor == who.staff.number;
+    // A second marker works blind, and so does their list.
+    let standing = match listed.standing {
+        Standing::Signed(_) if second => Standing::Open,
+        standing => standing,
+    };
     Row {
         href: format!("/sessions/{}", listed.id.0),
         day: (listed.planned_local.date() != today).then(|| show::day(listed.planned_local)),
@@ -57,8 +65,10 @@ fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
         task: listed.task_title,
         bay: listed.bay,
         assessor: listed.assessor_name,
-        sign: show::standing(listed.standing),
-        next: match listed.standing {
+        sign: show::standing(standing),
+        review: (listed.to_review && !second).then_some(show::TO_REVIEW),
+        next: match standing {
+            Standing::Planned if second => "Second marking",
             Standing::Planned if own => "Prepare the bay",
             Standing::Open if own => "Go on marking",
             Standing::Planned | Standing::Open => "Look",

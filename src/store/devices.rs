@@ -1,0 +1,106 @@
+//! The devices that record a session: how many observations each says it has made, and what is said of those that
+//! never arrived.
+
+use super::chain::{Chain, unix_ms};
+use super::entries::{self, SERVER};
+use super::{CentreId, SessionId, StaffNo, StoreError, ids};
+use crate::seal::numbers::{self, Missing};
+use crate::seal::{Content, Entry, Origin, Salt, commitment};
+use sqlx::PgConnection;
+use std::collections::BTreeMap;
+use time::OffsetDateTime;
+
+/// The highest number that each device has stated for a session.
+pub async fn highest(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<BTreeMap<String, u32>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT device, high FROM devices WHERE centre_id = $1 AND session_id = $2",
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    let read = |device: String, high: i64| {
+        let high = u32::try_from(high).map_err(|why| StoreError::unreadable("devices", &device, why))?;
+        Ok((device, high))
+    };
+    rows.into_iter().map(|row| read(row.device, row.high)).collect()
+}
+
+/// The numbers of this session that have not arrived and that no reason was given for.
+pub async fn missing(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Vec<Missing>, StoreError> {
+    let highest = highest(tx, centre, session).await?;
+    if highest.is_empty() {
+        return Ok(Vec::new());
+    }
+    let entries = entries::of_session(tx, centre, session).await?;
+    Ok(numbers::missing(&highest, &entries))
+}
+
+/// Gives a reason for every number that is missing from one device of a session that the caller holds: a `gap` entry
+/// for each run of numbers, with the commitment to the reason. Answers how many runs there were.
+pub async fn state_gap(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+    device: &str,
+    reason: &str,
+    by: StaffNo,
+    now: OffsetDateTime,
+) -> Result<usize, StoreError> {
+    let missing = missing(tx, centre, session).await?;
+    let Some(mut chain) = Chain::of_session(tx, centre, session).await? else { return Ok(0) };
+    if !chain.is_open() || chain.is_signed() {
+        return Ok(0);
+    }
+    let mut stated = 0;
+    for run in missing.into_iter().filter(|run| run.device == device) {
+        let salt = Salt::new(rand::random());
+        let content = Content::Gap {
+            device: run.device,
+            first: run.first,
+            last: run.last,
+            reason: commitment::note(&salt, reason),
+        };
+        let at = unix_ms(now);
+        let origin =
+            Origin { by: by.0, device: SERVER.to_owned(), run: SERVER.to_owned(), received: at, offset: 0, error: 0 };
+        let entry = Entry { id: ids::of_server(now), seq: 0, wall: at, mono: 0, origin, content };
+        chain.push(&entry, Some((salt, reason.to_owned())))?;
+        stated += 1;
+    }
+    chain.write(tx, centre, None).await?;
+    Ok(stated)
+}
+
+/// A gap that a reason was given for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stated {
+    pub missing: Missing,
+    pub reason: String,
+}
+
+/// The gaps of a session that a reason was given for, in the order in which they were.
+pub async fn stated(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Vec<Stated>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT n, line, body AS "body?"
+           FROM entries LEFT JOIN texts USING (centre_id, session_id, n)
+           WHERE centre_id = $1 AND session_id = $2 AND kind = 'gap'
+           ORDER BY n"#,
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    let mut stated = Vec::with_capacity(rows.len());
+    for row in rows {
+        if let Content::Gap { device, first, last, .. } = entries::read(session, row.n, &row.line)?.content {
+            let reason = row.body.unwrap_or_else(|| entries::ERASED.to_owned());
+            stated.push(Stated { missing: Missing { device, first, last }, reason });
+        }
+    }
+    Ok(stated)
+}
