@@ -42,6 +42,7 @@ export async function startDemo() {
   const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
   return {
     address,
+    data,
     signIns,
     links,
     log: () => log,
