@@ -159,18 +159,27 @@ function showLastLine(log, known, now) {
   const struckNow = log.at(-1);
   const back = struckNow !== undefined && now - struckNow.at_ms < BRING_BACK_MS ? bringBack(log) : null;
   if (!differs(line, [said, back, known.phase(), log.length])) return;
-  const running = known.phase() === "running";
   const parts = [];
   if (said === null) parts.push(make("p", { class: "last" }, hint(known.phase())));
-  else {
-    parts.push(make("p", { class: "last" }, make("b", {}, `#${said.number}`), " ", make("span", { id: "last-says" }, said.says), " · ", make("bdi", { dir: "ltr" }, said.minute)));
-    parts.push(chipsOf(said, back));
-  }
-  if (known.ended !== null) parts.push(chipOf("back", { label: "Back to marking", acts: [strikeOf(known.ended, "other")] }));
-  if (running) parts.push(menu("more", "More…", "wide", () => moreOf(known, said)));
-  parts.push(menu("history", `All ${log.length}`, "wide", () => [historyOf(log, known)]));
-  parts.push(make("button", { class: "chip", type: "button", id: "to-tablet" }, "Tablet"));
+  else parts.push(make("p", { class: "last" }, make("b", {}, `#${said.number}`), " ", make("span", { id: "last-says" }, said.says), " · ", make("bdi", { dir: "ltr" }, said.minute)));
+  const chips = said === null || back !== null ? [] : chipsOf(said);
+  if (known.ended !== null) chips.push(chipOf("back", { label: "Back to marking", acts: [strikeOf(known.ended, "other")] }));
+  parts.push(group("chips", "Instead of the last record", chips), group("fixed", "About the record", fixedOf(log, known, said, back)));
   line.replaceChildren(...parts);
+}
+
+/** @param {string} look @param {string} label @param {Node[]} children */
+const group = (look, label, children) => make("div", { class: look, role: "group", "aria-label": label }, ...children);
+
+/** What is always there, each in its place. @param {Observation[]} log @param {Known} known @param {import("./chips.js").Last | null} said @param {Chip | null} back */
+function fixedOf(log, known, said, back) {
+  const fixed = [];
+  if (said !== null) fixed.push(chipOf("not-seen", said.notSeen));
+  if (back !== null) fixed.push(chipOf("bring-back", back, "strike"));
+  else if (said !== null) fixed.push(chipOf("strike", said.strike, "strike"));
+  if (known.phase() === "running") fixed.push(menu("more", "More…", "wide", () => moreOf(known, said)));
+  fixed.push(menu("history", `All ${log.length}`, "wide", () => [historyOf(log, known)]));
+  return fixed;
 }
 
 /** @param {string} phase */
@@ -180,14 +189,11 @@ function hint(phase) {
     : "The clock is running. Tap what you see.";
 }
 
-/** @param {import("./chips.js").Last} said @param {Chip | null} back */
-function chipsOf(said, back) {
-  const chips = back === null ? said.chips.map((chip, at) => chipOf(`c${at + 1}`, chip)) : [];
-  const menus = back === null ? said.menus.map(({ label, options }, number) =>
-    menu(`menu-${number + 1}`, label, "", () => options.map((chip, at) => chipOf(`m${number + 1}-${at + 1}`, chip)))) : [];
-  if (said.note !== null && back === null) chips.push(wordsChip(said.note));
-  return make("div", { class: "chips", role: "group", "aria-label": "About the last record" }, ...chips, ...menus, chipOf("not-seen", said.notSeen),
-    back === null ? chipOf("strike", said.strike, "strike") : chipOf("bring-back", back, "strike"));
+/** @param {import("./chips.js").Last} said @returns {Node[]} */
+function chipsOf(said) {
+  const menus = said.menus.map(({ label, options }, number) =>
+    menu(`menu-${number + 1}`, label, "", () => options.map((chip, at) => chipOf(`m${number + 1}-${at + 1}`, chip))));
+  return [...said.chips.map((chip, at) => chipOf(`c${at + 1}`, chip)), ...(said.note === null ? [] : [wordsChip(said.note)]), ...menus];
 }
 
 /** Where a note gets its words. @param {Observation} note */
@@ -223,8 +229,11 @@ function moreOf(known, said) {
     });
     parts.push(make("h2", {}, title), make("div", { class: "rare" }, ...buttons));
   });
+  parts.push(toTablet());
   return parts;
 }
+
+const toTablet = () => make("button", { class: "chip", type: "button", "data-opens": "tablet" }, "This tablet…");
 
 /** Everything recorded, the latest first. @param {Observation[]} log @param {Known} known */
 function historyOf(log, known) {
@@ -239,7 +248,7 @@ function historyOf(log, known) {
       ...(mayStrike && seen.act.kind === "remark" ? [wordsChip(seen)] : []),
       ...(mayStrike ? [chipOf(`h${seen.seq}`, { label: "Strike", acts: [strikeOf(seen.id, "mis_tap")] })] : []));
   };
-  return make("div", {}, make("h2", {}, "Everything recorded, the latest first"),
+  return make("div", {}, toTablet(), make("h2", {}, "Everything recorded, the latest first"),
     make("ol", { class: "history" }, ...[...log].reverse().map(row)),
     make("p", { class: "quiet" }, "Training material, not a permit to work. Local rules and a competent licensed person decide. ", make("a", { href: "/" }, "All sessions")));
 }

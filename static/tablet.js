@@ -30,7 +30,7 @@ export class Tablet {
     this.ends = ends;
     this.#dialog.addEventListener("click", (event) => this.#press(/** @type {HTMLElement} */ (event.target)));
     document.addEventListener("click", (event) => {
-      if (event.target instanceof Element && event.target.closest("#to-tablet") !== null) this.open();
+      if (event.target instanceof Element && event.target.closest("[data-opens=tablet]") !== null) this.open();
     });
     document.addEventListener("keydown", (event) => this.#key(event));
   }

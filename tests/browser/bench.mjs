@@ -35,7 +35,7 @@ export async function openBay(page, address, id) {
 /** Waits until the page's script has taken over. */
 export async function ready(page) {
   await page.locator('#sync-says').waitFor({ state: 'attached' });
-  await page.locator('#to-tablet').waitFor();
+  await page.locator('.fixed #history').waitFor();
 }
 
 /** Taps by touch what bears this name, in the middle. */
