@@ -89,6 +89,8 @@ class Marking {
   async start() {
     const place = document.getElementById("sync");
     place?.replaceChildren(make("button", { type: "button", class: "plain", id: "sync-says" }));
+    // What matters of it is said once, with the other messages.
+    place?.setAttribute("aria-live", "off");
     place?.addEventListener("click", () => this.#syncTapped());
     document.getElementById("sums")?.addEventListener("toggle", (event) => closeLater(/** @type {HTMLDetailsElement} */ (event.target)));
     listen((button, moment) => this.#tap(button, moment));

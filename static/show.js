@@ -143,7 +143,7 @@ function chipOf(id, { label, acts, atMs }, place) {
 
 /** A word that opens what stands under it, made when it is opened. @param {string} id @param {string} label @param {string} look @param {() => Node[]} fill */
 function menu(id, label, look, fill) {
-  const drop = make("div", { class: `drop up ${look}` });
+  const drop = make("div", { class: `drop up ${look}`, tabindex: "0" });
   const details = make("details", { class: "menu", id }, make("summary", { class: "chip" }, label), drop);
   details.addEventListener("toggle", () => {
     if (/** @type {HTMLDetailsElement} */ (details).open) drop.replaceChildren(...fill());

@@ -63,7 +63,7 @@ export async function logOf(page, address, id) {
   assert.equal(answer.status(), 200);
   const html = await answer.text();
   const log = / data-log="([^"]*)"/.exec(html)[1];
-  return JSON.parse(log.replaceAll('&#34;', '"').replaceAll('&#39;', "'").replaceAll('&lt;', '<').replaceAll('&gt;', '>').replaceAll('&amp;', '&'));
+  return JSON.parse(log.replaceAll(/&#(\d+);/g, (_, code) => String.fromCodePoint(Number(code))));
 }
 
 /** Ids that wait on the tablet. */
