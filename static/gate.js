@@ -16,8 +16,7 @@ export class Gate {
   #dialog = /** @type {HTMLDialogElement} */ (document.getElementById("gate"));
   #fault = /** @type {HTMLElement} */ (document.getElementById("gate-fault"));
   #later = /** @type {HTMLButtonElement} */ (document.getElementById("gate-later"));
-  #lastUse = Date.now();
-  #lastTap = -1e9;
+  #lastUse = performance.now();
   #wanted = false;
   #locked = false;
 
@@ -25,8 +24,7 @@ export class Gate {
   constructor(ends) {
     this.ends = ends;
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => {
-      this.#lastUse = Date.now();
-      this.#lastTap = performance.now();
+      this.#lastUse = performance.now();
     });
     document.getElementById("gate-form")?.addEventListener("submit", (event) => {
       event.preventDefault();
@@ -53,14 +51,14 @@ export class Gate {
   }
 
   tick() {
-    if (this.#wanted && performance.now() - this.#lastTap > CALM_MS) this.open();
-    if (!this.#locked && Date.now() - this.#lastUse > LOCK_AFTER_MS) this.#lock();
+    if (this.#wanted && performance.now() - this.#lastUse > CALM_MS) this.open();
+    if (!this.#locked && performance.now() - this.#lastUse > LOCK_AFTER_MS) this.#lock();
     if (this.#locked) this.#later.hidden = !this.ends.offline() && navigator.onLine;
   }
 
   /** Never while offline: nobody could unlock it. */
   async #lock() {
-    this.#lastUse = Date.now();
+    this.#lastUse = performance.now();
     if (this.ends.offline() || !navigator.onLine) return;
     const reached = await fetch("/health", { signal: AbortSignal.timeout(3_000) }).then((answer) => answer.ok, () => false);
     if (!reached) return;

@@ -239,7 +239,7 @@ class Marking {
     const { shape, words } = this.outbox.state();
     const parts = [words];
     if (this.#wiped !== "") parts.push(this.#wiped);
-    if (this.outbox.silentFor() > OFFER_FILE_MS) parts.push("tap to save them as a file");
+    if (this.outbox.oldest() > OFFER_FILE_MS) parts.push("tap to save them as a file");
     if (this.tablet.screen !== "") parts.push("screen may go dark");
     if (this.tablet.offersUpdate()) parts.push("new version, tap");
     const text = parts.join(" · ");

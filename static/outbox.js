@@ -33,6 +33,8 @@ export class Outbox {
   /** What was acknowledged while this page was open. @type {Set<string>} */
   #done = new Set();
   #storing = Promise.resolve();
+  /** Acknowledged rows that the disk could not let go of yet. @type {Held[]} */
+  #unwritten = [];
   #busy = false;
   #again = false;
   #failures = 0;
@@ -42,7 +44,6 @@ export class Outbox {
   #batch = MOST_AT_ONCE;
   /** @type {number | null} */
   #trip = null;
-  #lastContact = performance.now();
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #timer;
   #tabs = "BroadcastChannel" in globalThis ? new BroadcastChannel("baywitness") : null;
@@ -65,9 +66,9 @@ export class Outbox {
     return [...this.#rows.values()];
   }
 
-  /** Milliseconds since the service last answered, where something waits for it. */
-  silentFor() {
-    return this.waiting() === 0 ? 0 : performance.now() - this.#lastContact;
+  /** For how many milliseconds the oldest row has waited. */
+  oldest() {
+    return this.rows().reduce((most, row) => Math.max(most, Date.now() - row.made), 0);
   }
 
   waiting() {
@@ -128,6 +129,7 @@ export class Outbox {
   async heal() {
     const failed = this.rows().filter((row) => row.failed);
     if (failed.length > 0) await this.#keep(failed, 0);
+    if (this.#unwritten.length > 0) await this.#write(this.#unwritten.splice(0), []);
   }
 
   /**
@@ -202,9 +204,14 @@ export class Outbox {
       this.#again = true;
       return;
     }
-    if (this.#sendable().length === 0 || performance.now() < this.#notBefore) return;
-    this.#busy = true;
+    if (this.#sendable().length === 0) return;
     clearTimeout(this.#timer);
+    const early = this.#notBefore - performance.now();
+    if (early > 0) {
+      this.#timer = setTimeout(() => this.send(), early);
+      return;
+    }
+    this.#busy = true;
     this.#again = false;
     const wait = await this.#alone(() => this.#turn());
     this.#busy = false;
@@ -235,7 +242,6 @@ export class Outbox {
         body: this.#body(batch),
         signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
       });
-      this.#lastContact = performance.now();
       if (!response.ok) return await this.#refused(response, batch);
       const reply = /** @type {Reply} */ (await response.json());
       this.#trip = Math.round(performance.now() - began);
@@ -335,7 +341,8 @@ export class Outbox {
       await this.store.settle(gone.filter((row) => row.stored), troubled.map(asRow));
       this.#tabs?.postMessage("settled");
     } catch {
-      // The rows stay on the disk and are sent again after a reload; the service answers duplicate.
+      // They stay on the disk for now. Sent again after a reload, they would be answered as duplicates.
+      this.#unwritten.push(...gone);
     }
   }
 

@@ -62,6 +62,11 @@ export function startBrowser() {
   return chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
 }
 
+/** A Chromium whose profile stays on the disk, so that it can be killed and started again. */
+export function startKept(profile, viewport) {
+  return chromium.launchPersistentContext(profile, { executablePath: CHROMIUM, args: FLAGS, viewport, hasTouch: true });
+}
+
 /** Signs in as a member of the demo's staff. */
 export async function signIn(page, demo, name) {
   await page.goto(`${demo.address}/sign-in`);
