@@ -23,6 +23,8 @@ export class Tablet {
   #persisted = "not asked yet";
   /** @type {ServiceWorker | null} */
   #newer = null;
+  /** Whether the assessor wants the new version now. */
+  #agreed = false;
 
   /** @param {import("./store.js").Store} store @param {Ends} ends */
   constructor(store, ends) {
@@ -75,7 +77,10 @@ export class Tablet {
     }
     if (target.id === "tablet-close") this.#dialog.close();
     if (target.id === "save-file") this.#save();
-    if (target.id === "update") this.#newer?.postMessage("take over");
+    if (target.id === "update") {
+      this.#agreed = true;
+      this.#newer?.postMessage("take over");
+    }
   }
 
   /** Single keys, once they were switched on, and never while writing. @param {KeyboardEvent} event */
@@ -123,9 +128,8 @@ export class Tablet {
   async #work() {
     if (!("serviceWorker" in navigator)) return;
     try {
-      const had = navigator.serviceWorker.controller !== null;
       navigator.serviceWorker.addEventListener("controllerchange", () => {
-        if (had || this.#newer !== null) location.reload();
+        if (this.#agreed) location.reload();
       });
       const registered = await navigator.serviceWorker.register(workerAddress(), { scope: "/", updateViaCache: "none" });
       const notice = () => { this.#newer = registered.waiting; };
