@@ -32,6 +32,22 @@ pub fn folder() -> &'static str {
     &HASH
 }
 
+/// The addresses of the files that a page may need when there is no network: style, scripts and marks.
+pub fn addresses() -> Vec<String> {
+    let mut names: Vec<_> = Files::iter().filter(|name| name != WORKER).collect();
+    names.sort();
+    names.into_iter().map(|name| format!("/a/{}/{name}", folder())).collect()
+}
+
+/// The service worker's file; it is served at a fixed address instead, since its address decides what it may do.
+const WORKER: &str = "marking-worker.js";
+
+/// The service worker's script, or `None` where it was left out of the program.
+pub fn worker() -> Option<String> {
+    let file = Files::get(WORKER)?;
+    String::from_utf8(file.data.into_owned()).ok()
+}
+
 /// One file. Any folder is answered, so that a page from before an update still finds its style; only the present one
 /// may be kept.
 pub async fn serve(Path((hash, path)): Path<(String, String)>) -> Result<Response, WebError> {

@@ -91,6 +91,9 @@ impl FromRequestParts<App> for Here {
     }
 }
 
+/// The header in which a tablet says whose observations it sends: a staff number.
+const MADE_BY: &str = "made-by";
+
 /// The member of staff who is signed in on this browser, with the roles they hold now.
 pub struct SignedIn {
     pub staff: Staff,
@@ -119,6 +122,10 @@ impl FromRequestParts<App> for SignedIn {
         let known = sign_ins::resume(&mut tx, &centre, &token.hash(), app.clock.now()).await?;
         tx.commit().await?;
         let (staff, password_at) = known.ok_or(WebError::SignIn)?;
+        // A tablet says whose observations it sends: another person's sign-in must not carry them.
+        if parts.headers.get(MADE_BY).is_some_and(|by| by.as_bytes() != staff.number.0.to_string().as_bytes()) {
+            return Err(WebError::SignIn);
+        }
         Ok(Self { staff, password_at })
     }
 }

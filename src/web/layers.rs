@@ -18,7 +18,7 @@ pub const ENTRIES: &str = "/sessions/{id}/entries";
 /// What our pages may load and do: our own files and nothing else, no inline script or style, no frames, no other base.
 /// Parts of pages that arrive later pass the one named Trusted Types policy.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
-     connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; \
+     connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; \
      object-src 'none'; require-trusted-types-for 'script'; trusted-types fragment";
 
 /// Runs the handler as a task of its own, so that a visitor who hangs up cannot leave a database transaction half begun

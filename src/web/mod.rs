@@ -95,6 +95,8 @@ pub fn router(app: App) -> Router {
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
+        .route("/marking/shell", get(marking::shell::show))
+        .route("/marking-worker.js", get(marking::shell::worker))
         .route("/health", get(health))
         .route("/a/{hash}/{*path}", get(assets::serve))
         .fallback(nowhere)

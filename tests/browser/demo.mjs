@@ -42,6 +42,7 @@ export async function startDemo() {
   const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
   return {
     address,
+    data,
     signIns,
     links,
     log: () => log,
@@ -58,6 +59,11 @@ export async function startDemo() {
 /** A new Chromium. */
 export function startBrowser() {
   return chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+}
+
+/** A Chromium whose profile stays on the disk, so that it can be killed and started again. */
+export function startKept(profile, viewport) {
+  return chromium.launchPersistentContext(profile, { executablePath: CHROMIUM, args: FLAGS, viewport, hasTouch: true });
 }
 
 /** Signs in as a member of the demo's staff. */

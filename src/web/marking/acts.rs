@@ -1,5 +1,6 @@
 //! One tap without a script: the form's button carries the acts, the server gives them names, numbers and times.
 
+use super::chips::NO_WORDS_YET;
 use super::record::{next_seq, session_time};
 use super::state::State;
 use crate::marking::observation::Wall;
@@ -25,6 +26,9 @@ const MOST: usize = 20;
 pub struct Tap {
     /// A JSON list of acts.
     acts: String,
+    /// Words for the note among the acts that has none yet.
+    #[serde(default)]
+    words: String,
 }
 
 /// Records the acts of one tap and shows the page again.
@@ -39,12 +43,24 @@ pub async fn record(
     if acts.is_empty() || acts.len() > MOST {
         return Err(WebError::Unreadable(format!("Expected 1 to {MOST} acts.")));
     }
-    let acts: Vec<&str> = acts.iter().map(|act| act.get()).collect();
+    let acts: Vec<String> = acts.iter().map(|act| in_words(act.get(), tap.words.trim())).collect();
+    let acts: Vec<&str> = acts.iter().map(String::as_str).collect();
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = hold(&mut tx, &who, id).await?;
     append(&app, &mut tx, &who, &loaded, &acts).await?;
     tx.commit().await?;
     Ok(Redirect::to(&loaded.at("marking")))
+}
+
+/// The act, with these words where it is a note that still waits for them.
+fn in_words(act: &str, words: &str) -> String {
+    match serde_json::from_str::<serde_json::Value>(act) {
+        Ok(mut note) if !words.is_empty() && note["kind"] == "remark" && note["text"] == NO_WORDS_YET => {
+            note["text"] = words.into();
+            note.to_string()
+        }
+        _ => act.to_owned(),
+    }
 }
 
 /// Appends acts, each as JSON, to the log of a session that is held. All or none.
@@ -94,4 +110,19 @@ fn observation(id: Uuid, seq: u32, at_ms: u64, now: i64, act: &str) -> Result<Ob
     let wall = Wall(now).rfc3339();
     let text = format!(r#"{{"id":"{id}","seq":{seq},"at_ms":{at_ms},"wall":"{wall}","act":{act}}}"#);
     Observation::read_json(&text).map_err(|faults| WebError::Unreadable(faults.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_go_to_the_note_that_waits_for_them_and_to_nothing_else() {
+        let waiting = format!(r#"{{"kind":"remark","text":"{NO_WORDS_YET}"}}"#);
+        assert_eq!(in_words(&waiting, "On the ladder"), r#"{"kind":"remark","text":"On the ladder"}"#);
+        assert_eq!(in_words(&waiting, ""), waiting);
+        for other in [r#"{"kind":"remark","text":"said"}"#, r#"{"kind":"started"}"#, "no act"] {
+            assert_eq!(in_words(other, "On the ladder"), other);
+        }
+    }
 }

@@ -38,9 +38,14 @@ pub struct Last {
     pub rarely: Vec<Chip>,
     pub not_seen: Chip,
     pub strike: Chip,
+    /// What puts a note into words: the acts, in which the words that come with the form take the place of the text.
+    pub wordless: Option<String>,
     /// Offered instead of the chips once something was struck.
     pub bring_back: Option<Chip>,
 }
+
+/// What a note says until it is put into words.
+pub const NO_WORDS_YET: &str = "To be put into words";
 
 /// A note with these words; `None` never happens for words of our own.
 pub fn remark(words: &str) -> Option<Act> {
@@ -71,6 +76,7 @@ pub fn last(log: &Log, task: &Task) -> Option<Last> {
         rarely: makes.rarely(),
         not_seen: Chip { label: "Not seen".into(), acts: json(&[Act::Unsure { observation: seen.id }]), at_ms: None },
         strike: Chip { label: "Strike".into(), acts: json(&all_of_tap), at_ms: None },
+        wordless: makes.wordless(),
         bring_back,
     })
 }
@@ -242,6 +248,12 @@ impl Makes<'_> {
             self.task.bay.table.iter().filter(|one| one.is_instrument() && Some(&one.id) != item.as_ref());
         let with = |one: &crate::bay::Item| self.instead(&one.label, test(reading, order_off, Some(one.id.clone())));
         (chips, Self::menu("Other item", instruments.map(with).collect()))
+    }
+
+    fn wordless(&self) -> Option<String> {
+        let Act::Remark { text, .. } = &self.seen.act else { return None };
+        (text.as_str() == NO_WORDS_YET)
+            .then(|| json(&[strike_of(self.seen.id, StrikeReason::Corrected), self.seen.act.clone()]))
     }
 
     /// A test that tripped the RCD: live, but rare.

@@ -5,6 +5,8 @@ pub mod chips;
 pub mod entries;
 pub mod more;
 pub mod record;
+pub mod sheet;
+pub mod shell;
 pub mod state;
 pub mod tiles;
 
@@ -27,9 +29,9 @@ pub struct MarkingPage {
     pub record: Record,
 }
 
-/// The part of the page that changes with each act.
+/// What a reply to a batch tells the page: what was worked out from the log. What was tapped the page knows itself.
 #[derive(Template)]
-#[template(path = "marking/record.html")]
+#[template(path = "marking/reply.html")]
 pub struct Fragment<'a> {
     pub record: &'a Record,
 }

@@ -2,6 +2,7 @@
 
 use super::chips::{self, Chip, Last};
 use super::more::{self, Group};
+use super::sheet;
 use super::state::{self, Phase, State};
 use super::tiles::{self, Pair, Rounds, Tile};
 use crate::marking::observation::StrikeReason;
@@ -42,6 +43,15 @@ pub struct Record {
     pub next_seq: u32,
     pub last_at_ms: u64,
     pub head: Head,
+    /// What the script needs of the task, as JSON.
+    pub sheet: String,
+    /// The marker's own log, as JSON, and how long it is.
+    pub log: String,
+    pub own: usize,
+    /// Whose log it is.
+    pub marker: i32,
+    /// The service's clock, in milliseconds since 1970.
+    pub now_ms: i64,
 }
 
 /// The clock in the top line, with what the script needs to keep it going.
@@ -49,7 +59,10 @@ pub struct Record {
 pub struct Clock {
     /// Elapsed, pauses left out.
     pub shows: String,
+    /// The task's minutes and the candidate's extra time.
     pub allowed: String,
+    /// Whether there is extra time in it.
+    pub extra: bool,
     /// How far over the time, once it is.
     pub over: Option<String>,
     pub paused: bool,
@@ -80,6 +93,7 @@ impl Record {
             candidate: loaded.candidate.name.clone(),
             bay: loaded.session.bay.clone(),
             assessor: loaded.marker.name.clone(),
+            marker: loaded.marker.number.0,
         };
         Self::assemble(about, task, log, &state, marking, head, now_ms)
     }
@@ -124,6 +138,11 @@ impl Record {
             next_seq: next_seq(log),
             last_at_ms: state.last_at_ms,
             head: head.clone(),
+            sheet: sheet::sheet(task, marking.plan.rounds),
+            log: sheet::log(log),
+            own: log.observations().len(),
+            marker: about.marker,
+            now_ms,
         }
     }
 
@@ -154,6 +173,7 @@ struct About {
     candidate: String,
     bay: String,
     assessor: String,
+    marker: i32,
 }
 
 fn step_in() -> Tile {
@@ -183,6 +203,7 @@ fn clock(task: &Task, state: &State, now_ms: i64) -> Clock {
     Clock {
         shows: show::clock(elapsed),
         allowed: show::clock(allowed),
+        extra: allowed > u64::from(task.minutes) * 60_000,
         over: (elapsed > allowed).then(|| format!("over +{}", show::clock(elapsed - allowed))),
         paused: state.paused_since.is_some(),
         started: state.started.unwrap_or(0),

@@ -17,17 +17,26 @@ pub struct Tile {
     pub acts: String,
     /// Whether it gets a thick border.
     pub marked: bool,
+    /// Length of the part of the label that others bear too, such as `Two-pole indicator,`; 0 where there is none. On a
+    /// narrow tile that part is cut first, so that what tells the items apart stays in sight.
+    pub shared: usize,
 }
 
 impl Tile {
     /// A tile that records `acts`.
     pub fn new(label: impl Into<String>, acts: &[Act]) -> Self {
-        Self { label: label.into(), state: String::new(), acts: json(acts), marked: false }
+        Self { label: label.into(), state: String::new(), acts: json(acts), marked: false, shared: 0 }
     }
 
     /// A tile that first needs something else.
     fn waiting(label: &str, needs: &str) -> Self {
-        Self { label: label.into(), state: needs.into(), acts: String::new(), marked: false }
+        Self { label: label.into(), state: needs.into(), acts: String::new(), marked: false, shared: 0 }
+    }
+
+    /// The label as a tile shows it: what it shares with others, and the rest.
+    pub fn parts(&self) -> (String, String) {
+        let (shared, rest) = self.label.split_at_checked(self.shared).unwrap_or(("", &self.label));
+        (breakable(shared), breakable(rest))
     }
 
     fn state(mut self, state: impl Into<String>) -> Self {
@@ -38,6 +47,36 @@ impl Tile {
     fn marked_if(mut self, marked: bool) -> Self {
         self.marked = marked;
         self
+    }
+}
+
+/// Letters from which a word may be broken, as a last resort, on a narrow tile.
+const LONG_WORD: usize = 10;
+
+/// A label whose long words hold a soft hyphen where they may be broken: between two consonants near the middle, so that
+/// `floodlight` becomes `flood-light` and never `floodligh-t`.
+pub fn breakable(label: &str) -> String {
+    label.split(' ').map(break_word).collect::<Vec<_>>().join(" ")
+}
+
+fn break_word(word: &str) -> String {
+    let letters: Vec<char> = word.chars().collect();
+    let is_consonant = |c: char| c.is_alphabetic() && !"aeiouyAEIOUY".contains(c);
+    let middle = letters.len() / 2;
+    let between = |at: &usize| is_consonant(letters[at - 1]) && is_consonant(letters[*at]);
+    let places = (4..letters.len().saturating_sub(3)).filter(between);
+    // Best between doubled letters; worst before what belongs to the letter in front of it, as in `pr` or `th`.
+    let rank = |at: usize| match (letters[at - 1], letters[at]) {
+        (one, other) if one == other => 0,
+        (_, 'r' | 'l' | 'h') => 2,
+        _ => 1,
+    };
+    match places.min_by_key(|at| (rank(*at), at.abs_diff(middle))) {
+        Some(at) if letters.len() >= LONG_WORD => {
+            let (head, tail) = letters.split_at(at);
+            head.iter().chain(&['\u{ad}']).chain(tail).collect()
+        }
+        _ => word.to_owned(),
     }
 }
 
@@ -80,9 +119,17 @@ pub fn items(task: &Task, state: &State) -> Vec<Tile> {
             (true, false) => "taken",
             _ => "",
         };
-        Tile::new(&item.label, &[Act::Picked { item: item.id.clone() }]).state(word).marked_if(taken)
+        let tile = Tile::new(&item.label, &[Act::Picked { item: item.id.clone() }]).state(word).marked_if(taken);
+        Tile { shared: shared(&item.label, task), ..tile }
     };
     task.bay.table.iter().map(tile).collect()
+}
+
+/// Length of what stands before a label's comma, with it, where another item begins the same way.
+fn shared(label: &str, task: &Task) -> usize {
+    let Some(comma) = label.find(", ") else { return 0 };
+    let begins = |item: &&Item| item.label.starts_with(&label[..=comma]);
+    if task.bay.table.iter().filter(begins).count() > 1 { comma + 1 } else { 0 }
 }
 
 /// The devices on the board: a tap records the switch to the other position.
@@ -299,7 +346,7 @@ fn lamp(task: &Task, state: &State) -> Tile {
 
 /// A note is stamped now and put into words afterwards, by a chip.
 fn note(state: &State) -> Tile {
-    let acts: Vec<_> = super::chips::remark("To be put into words").into_iter().collect();
+    let acts: Vec<_> = super::chips::remark(super::chips::NO_WORDS_YET).into_iter().collect();
     done(Tile::new("Note", &acts), state, "remark")
 }
 

@@ -172,3 +172,17 @@ fn a_correction_takes_the_time_of_what_it_corrects() {
         (&json!("struck"), &json!("corrected"), &json!("live"))
     );
 }
+
+#[test]
+fn long_words_may_break_in_their_middle_and_short_ones_nowhere() {
+    for (label, want) in [
+        ("Q1 Yard floodlight", "Q1 Yard flood\u{ad}light"),
+        ("Compressor feed", "Compres\u{ad}sor feed"),
+        ("Transformer", "Trans\u{ad}former"),
+        ("Stairwell lights", "Stairwell lights"),
+        ("", ""),
+        ("aaaaaaaaaaaa", "aaaaaaaaaaaa"),
+    ] {
+        assert_eq!(breakable(label), want);
+    }
+}

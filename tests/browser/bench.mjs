@@ -1,0 +1,111 @@
+// What the tests of the marking page share: sessions of their own, taps by touch, and reading the log back.
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { join } from 'node:path';
+import { test as plain } from 'node:test';
+
+/** A test that hangs is a test that fails. */
+export const test = (name, body) => plain(name, { timeout: 90_000 }, body);
+
+/** Runs SQL as the owner of the demo's private cluster. */
+export function sql(demo, text) {
+  const asked = ['-h', join(demo.data, 'demo', 'socket'), '-U', 'baywitness_owner', '-d', 'baywitness', '-XAtq', '-v', 'ON_ERROR_STOP=1', '-c', text];
+  return execFileSync('psql', asked, { encoding: 'utf8' }).trim();
+}
+
+/** Plans one more session of a task for the assessor and answers its id. */
+export function plan(demo, title) {
+  const id = crypto.randomUUID();
+  sql(demo, `INSERT INTO sessions (centre_id, session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent, extra_minutes, head)
+    SELECT t.centre_id, '${id}', t.task_id, t.version, (SELECT candidate_id FROM candidates WHERE reference = 'SQ-1044'), 1, 'Bay 2', now(), 25, 0,
+      encode(sha256(convert_to('baywitness-log/1' || E'\\n' || '${id}' || E'\\n', 'UTF8')), 'hex')
+    FROM tasks t WHERE t.title ILIKE '%${title}%'`);
+  return id;
+}
+
+/** Confirms the bay check of a session, by the pages. */
+export async function openBay(page, address, id) {
+  await page.goto(`${address}/sessions/${id}`);
+  for (const box of await page.getByRole('checkbox').all()) await box.check();
+  await page.getByRole('button', { name: 'Open the marking page' }).click();
+  await page.waitForURL(/\/marking$/);
+  await ready(page);
+}
+
+/** Waits until the page's script has taken over. */
+export async function ready(page) {
+  await page.locator('#sync-says').waitFor({ state: 'attached' });
+  await page.locator('.fixed #history').waitFor();
+}
+
+/** Taps by touch what bears this name, in the middle. */
+export async function tap(page, name) {
+  const target = typeof name === 'string' && /^[#.]/.test(name) ? page.locator(name) : page.getByRole('button', { name }).first();
+  await target.tap({ timeout: 5_000 });
+}
+
+/** Waits until the tablet says that the service has everything. */
+export async function saved(page, within = 10_000) {
+  await page.waitForFunction(() => /all saved/.test(document.getElementById('sync-says')?.textContent ?? ''), undefined, { timeout: within });
+}
+
+/** What the line about saving says. */
+export const sync = (page) => page.locator('#sync-says').textContent();
+
+/** Waits for words in the line about saving. */
+export async function says(page, words, within = 10_000) {
+  await page.waitForFunction((source) => new RegExp(source).test(document.getElementById('sync-says')?.textContent ?? ''), words.source, { timeout: within });
+}
+
+/** The marker's log as the service has it. */
+export async function logOf(page, address, id) {
+  const answer = await page.request.get(`${address}/sessions/${id}/marking`);
+  assert.equal(answer.status(), 200);
+  const html = await answer.text();
+  const log = / data-log="([^"]*)"/.exec(html)[1];
+  return JSON.parse(log.replaceAll(/&#(\d+);/g, (_, code) => String.fromCodePoint(Number(code))));
+}
+
+/** Ids that wait on the tablet. */
+export function outbox(page) {
+  return page.evaluate(() => new Promise((resolve, reject) => {
+    const asked = indexedDB.open('baywitness');
+    asked.onerror = () => reject(asked.error);
+    asked.onsuccess = () => {
+      const all = asked.result.transaction('outbox').objectStore('outbox').getAll();
+      all.onsuccess = () => { asked.result.close(); resolve(all.result.map((row) => ({ id: row.id, seq: row.seq, trouble: row.trouble }))); };
+    };
+  }));
+}
+
+/** Everything that the tablet keeps, as text. */
+export function allKept(page) {
+  return page.evaluate(async () => {
+    const db = await new Promise((resolve) => { const asked = indexedDB.open('baywitness'); asked.onsuccess = () => resolve(asked.result); });
+    const parts = [];
+    for (const name of db.objectStoreNames) parts.push(await new Promise((resolve) => {
+      const all = db.transaction(name).objectStore(name).getAll();
+      all.onsuccess = () => resolve(JSON.stringify(all.result));
+    }));
+    db.close();
+    for (const name of await caches.keys()) {
+      const cache = await caches.open(name);
+      for (const key of await cache.keys()) parts.push(key.url, await (await cache.match(key)).text());
+    }
+    return parts.join('\n');
+  });
+}
+
+/** The flawless single-phase lighting task of three switches, as taps. With `closed`, the point is closed between rounds. */
+export function flawless(closed) {
+  const pairs = ['E then N', 'E then SL', 'N then SL'];
+  const round = closed ? [...pairs, 'Closes point'] : pairs;
+  const testing = ['S1', 'S2', 'S3'].flatMap((one) => [
+    new RegExp(`^${one} `), ...(closed ? ['Opens point'] : []), ...(one === 'S3' ? pairs : round),
+  ]);
+  return [
+    'Start', 'Finds circuit', 'Asks leave', /^Two-pole indicator, yellow/, 'Looks over', /^Proving unit/, /^Clip for a one-pole/, /^Padlock 7/,
+    /^Do not switch on/, /^Q2 /, 'Fits lock-off', 'Locks', 'Hangs notice', 'Key kept', 'Proves', 'Opens point', 'Lamp out',
+    ...round, ...testing, 'Proves', 'Declares', 'End',
+  ];
+}
