@@ -276,6 +276,10 @@ class Marking {
   #reply(reply) {
     const fresh = parseRecord(reply.fragment);
     if (fresh === null) return;
+    const { count, hash } = reply.head;
+    [this.record.dataset.count, this.record.dataset.head] = [String(count), hash];
+    // The seen head stays here until sign-off, so that a record that was changed behind our back can be told.
+    store.change(session, this.staff, (kept) => ({ ...kept, count, head: hash })).catch(() => undefined);
     this.#takeSums(fresh);
     // Another tablet of the same person wrote to the log too, or this page began without it.
     if (this.fromTablet || Number(fresh.dataset.own) !== this.#saved.size) this.#refresh();

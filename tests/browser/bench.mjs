@@ -13,11 +13,11 @@ export function sql(demo, text) {
   return execFileSync('psql', asked, { encoding: 'utf8' }).trim();
 }
 
-/** Plans one more session of a task for the assessor and answers its id. */
-export function plan(demo, title) {
+/** Plans one more session of a task for an assessor, by staff number, and answers its id. */
+export function plan(demo, title, assessor = 1) {
   const id = crypto.randomUUID();
   sql(demo, `INSERT INTO sessions (centre_id, session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent, extra_minutes, head)
-    SELECT t.centre_id, '${id}', t.task_id, t.version, (SELECT candidate_id FROM candidates WHERE reference = 'SQ-1044'), 1, 'Bay 2', now(), 25, 0,
+    SELECT t.centre_id, '${id}', t.task_id, t.version, (SELECT candidate_id FROM candidates WHERE reference = 'SQ-1044'), ${assessor}, 'Bay 2', now(), 25, 0,
       encode(sha256(convert_to('baywitness-log/1' || E'\\n' || '${id}' || E'\\n', 'UTF8')), 'hex')
     FROM tasks t WHERE t.title ILIKE '%${title}%'`);
   return id;

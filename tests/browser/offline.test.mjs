@@ -470,6 +470,34 @@ test('a sign-in that ran out costs no tap; only the person who tapped can send; 
   await context.close();
 });
 
+test('another user of the tablet sees how many a colleague left, and can neither read nor send them', async () => {
+  const { context, page, id } = await begin();
+  proxy.cut();
+  for (const name of ['E then N', 'Note', /^Work at height/]) await tap(page, name);
+  await says(page, /4 saved on tablet/);
+  await page.close();
+  proxy.pass();
+  sql(demo, `UPDATE staff SET roles = roles || '{assessor}' WHERE sign_in_name = 'bram' AND NOT roles @> '{assessor}'`);
+  await context.clearCookies();
+  const other = await context.newPage();
+  await signIn(other, { ...demo, address: proxy.address }, 'bram');
+  const own = plan(demo, 'stairwell', 2);
+  await openBay(other, proxy.address, own);
+  await tap(other, 'Start');
+  await says(other, /all saved · 4 of a colleague/);
+  assert.doesNotMatch(await other.locator('body').textContent(), /Work at height/);
+  await other.waitForTimeout(2_500);
+  assert.equal((await outbox(other)).length, 4);
+  assert.equal(inStore(id), 1);
+  await context.clearCookies();
+  await context.addCookies(signedIn.cookies);
+  const back = await context.newPage();
+  await back.goto(`${proxy.address}/sessions/${id}/marking`);
+  await ready(back);
+  await whole(back, id, 5);
+  await context.close();
+});
+
 test('the tablet locks after 20 idle minutes, never while offline', async () => {
   const { context, page } = await begin('stairwell', (one) => one.clock.install());
   proxy.cut();
