@@ -2,10 +2,12 @@
 
 use super::App;
 use super::cards::{Card, card, open_words};
+use super::causes::Causes;
 use super::error::WebError;
 use super::evidence::About;
 use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
+use super::marking::tiles::{self, Rounds};
 use super::page::{Page, html};
 use super::sessions::{Loaded, Marked, hold, hold_to_sign, load, may_mark, may_sign};
 use super::show::{self, Sign};
@@ -39,6 +41,8 @@ pub struct DecidePage {
     pub judge: Vec<Card>,
     pub decided: Vec<Card>,
     pub rest: Vec<Card>,
+    pub causes: Causes,
+    pub rounds: Rounds,
     /// What still stands in the way of signing.
     pub open: Vec<String>,
     pub ended: bool,
@@ -273,7 +277,7 @@ impl DecidePage {
             let group = match card.open {
                 true if marked.decided.open.contains(&to) => &mut confirm,
                 true => &mut judge,
-                false if card.by_eye || card.decided => &mut decided,
+                false if card.decided || (card.by_eye && standing.outcome != Outcome::NotSeen) => &mut decided,
                 false => &mut rest,
             };
             group.push(card);
@@ -286,6 +290,8 @@ impl DecidePage {
             bay: loaded.session.bay.clone(),
             verdict: show::verdict(marked.decided.verdict.outcome),
             marks: show::marks(&marked.decided.verdict),
+            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
+            rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
             confirm,
             judge,
             decided,

@@ -5,6 +5,7 @@
 
 pub mod assets;
 pub mod cards;
+pub mod causes;
 pub mod cookies;
 pub mod decide;
 pub mod error;

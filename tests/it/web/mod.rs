@@ -1,6 +1,7 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
 mod busy;
+mod causes;
 mod clocks;
 mod entries;
 mod examples;
@@ -14,6 +15,7 @@ mod numbers;
 mod second_marker;
 mod sign_in;
 pub mod tablet;
+mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};
 use crate::support::db::Database;
