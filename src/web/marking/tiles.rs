@@ -64,7 +64,7 @@ fn break_word(word: &str) -> String {
     let is_consonant = |c: char| c.is_alphabetic() && !"aeiouyAEIOUY".contains(c);
     let middle = letters.len() / 2;
     let between = |at: &usize| is_consonant(letters[at - 1]) && is_consonant(letters[*at]);
-    let places = (4..letters.len().saturating_sub(3)).filter(between);
+    let places = (4..letters.len().saturating_sub(2)).filter(between);
     // Best between doubled letters; worst before what belongs to the letter in front of it, as in `pr` or `th`.
     let rank = |at: usize| match (letters[at - 1], letters[at]) {
         (one, other) if one == other => 0,
