@@ -8,7 +8,8 @@
 //! A pure core knows no screen, no clock and no database:
 //!
 //! - [`reading`] turns TOML and JSON into a tree that remembers its lines, and collects every fault in it;
-//! - [`bay`] holds what stands in the bay and which tests a complete proof needs;
+//! - [`bay`] holds what stands in the bay: the bay as an electrical network, the tests a complete proof needs, the hidden
+//!   causes that they show, and the circuit as a picture;
 //! - [`marking`] goes from observations to findings and a verdict;
 //! - [`seal`] holds the canonical bytes of the evidence and its hash chain.
 //!

@@ -32,6 +32,21 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Say which hidden causes of a live point the tests would have shown
+    Coverage {
+        /// Task file, TOML or JSON
+        #[arg(long, value_name = "FILE")]
+        task: PathBuf,
+        /// Log file, one observation a line (NDJSON)
+        #[arg(long, value_name = "FILE")]
+        log: PathBuf,
+        /// Two causes at once instead of single ones
+        #[arg(long)]
+        pairs: bool,
+        /// Print the coverage as JSON
+        #[arg(long)]
+        json: bool,
+    },
     /// Say which tests a complete proof needs
     Plan {
         /// Task file, TOML or JSON
@@ -46,6 +61,7 @@ enum Command {
 fn main() -> ExitCode {
     match Cli::parse().command {
         Command::Mark { task, log, json } => commands::mark(&task, &log, json),
+        Command::Coverage { task, log, pairs, json } => commands::coverage(&task, &log, pairs, json),
         Command::Plan { task, json } => commands::plan(&task, json),
         Command::Demo => commands::serve(true),
         Command::Serve => commands::serve(false),

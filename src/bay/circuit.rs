@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// What one device feeds.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Circuit {
     pub id: CircuitId,
     pub label: String,
@@ -13,6 +13,10 @@ pub struct Circuit {
     /// In order from the feed to the load; empty for radial and ring wiring.
     pub switches: Vec<Switch>,
     pub points: Vec<Point>,
+    /// Metres of cable in which its conductors run side by side. Where it is stated, a conductor that floats picks up a
+    /// voltage from its neighbours.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub length_m: Option<u16>,
 }
 
 /// How a circuit is wired.
@@ -45,7 +49,7 @@ pub enum SwitchKind {
 }
 
 /// A place where conductors can be reached.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Point {
     pub id: PointId,
     pub kind: PointKind,
@@ -54,6 +58,31 @@ pub struct Point {
     pub conductors: Vec<Conductor>,
     /// Whether a lamp sits there that can be taken out.
     pub lamp: bool,
+    /// What is connected there besides a lamp.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub load: Option<Load>,
+}
+
+/// An appliance or a motor at a point.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Load {
+    pub connection: Connection,
+    /// Resistance of each branch, in ohms.
+    pub ohm: f64,
+    /// Reactance in series with it, in ohms; a positive one is inductive.
+    pub reactance_ohm: f64,
+}
+
+/// Between which conductors a load is connected.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Connection {
+    /// From each line at the point to N.
+    LineNeutral,
+    /// From each line at the point to a star point of its own.
+    Star,
+    /// From each line at the point to the next.
+    Delta,
 }
 
 /// What sort of point it is.

@@ -4,16 +4,24 @@
 
 pub mod board;
 pub mod circuit;
+pub mod coverage;
+pub mod drawing;
 pub mod equipment;
+pub mod fault;
 pub mod ids;
+pub mod network;
 pub mod plan;
 pub(crate) mod read;
+pub mod setup;
+pub mod solve;
 pub mod standards;
 
 pub use board::{Board, Device, DeviceKind};
-pub use circuit::{Circuit, Conductor, Point, PointKind, Switch, SwitchKind, Wiring};
+pub use circuit::{Circuit, Conductor, Connection, Load, Point, PointKind, Switch, SwitchKind, Wiring};
 pub use equipment::{Item, ItemKind, Leads, Probes, Protection, Thing};
+pub use fault::Fault;
 pub use ids::{CircuitId, DeviceId, ItemId, PointId, SourceId, SwitchId};
+pub use setup::{Setting, Setup};
 pub use standards::Standards;
 
 use serde::Serialize;
@@ -33,6 +41,8 @@ pub struct Bay {
     pub sources: Vec<Source>,
     pub isolate: Isolate,
     pub table: Vec<Item>,
+    /// How the assessor sets the bay up before the candidate comes.
+    pub setup: Setup,
 }
 
 /// The supply of the board.
@@ -66,6 +76,13 @@ pub struct Source {
     pub id: SourceId,
     pub kind: SourceKind,
     pub label: String,
+    /// The device on the board that isolates it. Without one it is switched elsewhere, and off unless a fault says
+    /// otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub device: Option<DeviceId>,
+    /// The line conductor at the point of work that it feeds; the first one unless stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reaches: Option<Conductor>,
 }
 
 /// What sort of supply a [`Source`] is.

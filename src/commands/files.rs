@@ -1,5 +1,6 @@
 //! Commands that read files and need no database. Exit code 0: done; 2: refused, with every fault.
 
+use baywitness::bay::plan::{self, Plan, Reasons};
 use baywitness::export::text;
 use baywitness::marking::{self, Log, Task};
 use baywitness::reading::Faults;
@@ -28,6 +29,15 @@ struct Refusal<'a> {
     faults: &'a Faults,
 }
 
+/// What `plan --json` prints.
+#[derive(Serialize)]
+struct Planned {
+    #[serde(flatten)]
+    plan: Plan,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reasons: Option<Reasons>,
+}
+
 /// Marks a log against its task.
 pub fn mark(task: &Path, log: &Path, json: bool) -> ExitCode {
     let marked = read_task(task).and_then(|task| {
@@ -39,11 +49,25 @@ pub fn mark(task: &Path, log: &Path, json: bool) -> ExitCode {
     finish(marked, json)
 }
 
+/// Prints which hidden causes the tests of a log would have shown: single ones, or two at once.
+pub fn coverage(task: &Path, log: &Path, pairs: bool, json: bool) -> ExitCode {
+    let worked_out = read_task(task).and_then(|task| {
+        let bytes = read(log, LARGEST_LOG)?;
+        let log = Log::read(&bytes, &task).map_err(|faults| Stop::Faults(log.display().to_string(), faults))?;
+        let coverage =
+            if pairs { marking::coverage::coverage_of_pairs(&task, &log) } else { marking::mark(&task, &log).coverage };
+        Ok(if json { as_json(&coverage) } else { text::coverage(&task, &log, &coverage) })
+    });
+    finish(worked_out, json)
+}
+
 /// Prints the tests a complete proof needs.
 pub fn plan(task: &Path, json: bool) -> ExitCode {
     let planned = read_task(task).map(|task| {
-        let plan = baywitness::bay::plan::plan(&task.bay, task.checklist.rounds());
-        if json { as_json(&plan) } else { text::plan(&task, &plan) }
+        let plan = plan::plan(&task.bay, task.checklist.rounds());
+        // A bay that makes no network still has its pairs and rounds.
+        let reasons = plan::reasons(&task.bay).ok();
+        if json { as_json(&Planned { plan, reasons }) } else { text::plan(&task, &plan, reasons.as_ref()) }
     });
     finish(planned, json)
 }

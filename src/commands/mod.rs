@@ -3,5 +3,5 @@
 mod files;
 mod serve;
 
-pub use files::{mark, plan};
+pub use files::{coverage, mark, plan};
 pub use serve::serve;

@@ -1,6 +1,8 @@
 //! What marking answers: findings, verdict, what is owed, the plan and the clock.
 
 use super::{CriterionId, Fails, ObservationId};
+use crate::bay::Fault;
+use crate::bay::network::State;
 use crate::bay::plan::Plan;
 use serde::{Deserialize, Serialize};
 
@@ -79,16 +81,46 @@ pub struct Coverage {
     pub shown: u32,
     pub of: u32,
     pub hidden_causes: Vec<HiddenCause>,
+    /// Why nothing could be worked out, in a sentence; the counts are 0 then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why_not: Option<String>,
+}
+
+impl Coverage {
+    /// No coverage, and why.
+    pub fn why_not(says: impl Into<String>) -> Self {
+        Self { why_not: Some(says.into()), ..Self::default() }
+    }
 }
 
 /// A way the point could still be live although it looks dead.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct HiddenCause {
+    /// Stable, such as `stuck_pole:Q2:L`.
     pub id: String,
+    /// The cause in plain sentences.
     pub says: String,
+    /// Whether the tests show it, however the switches stood at the start.
     pub shown: bool,
+    /// The test that shows it at the latest, or the proof that shows a dead indicator.
     pub by: Option<ObservationId>,
+    /// From which settings it was missed and what the tests would have shown, in a sentence.
     pub missed_at: Option<String>,
+    /// The smallest addition that would have shown it, in a sentence.
+    pub addition: Option<String>,
+    /// The `id` of an earlier cause that no voltage test can tell from this one: a page may show the two as one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub like: Option<String>,
+    /// How the bay stood where it was missed, for a picture; not printed.
+    #[serde(skip)]
+    pub scene: Option<Scene>,
+}
+
+/// A bay in a state with faults in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scene {
+    pub state: State,
+    pub faults: Vec<Fault>,
 }
 
 /// The session's own time.

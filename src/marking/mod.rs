@@ -4,6 +4,7 @@
 
 pub mod answer;
 pub mod checklist;
+pub mod coverage;
 pub mod decision;
 pub mod finding;
 pub mod known;
@@ -17,7 +18,7 @@ pub mod words;
 
 pub use crate::bay::plan::Rounds;
 pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
-pub use finding::{Clock, Coverage, Finding, Marking, Outcome, Owed, Verdict, VerdictOutcome};
+pub use finding::{Clock, Coverage, Finding, HiddenCause, Marking, Outcome, Owed, Scene, Verdict, VerdictOutcome};
 pub use log::Log;
 pub use observation::{Act, Observation, ObservationId};
 pub use task::{ExtraTime, Task};
@@ -60,7 +61,7 @@ pub fn mark(task: &Task, log: &Log) -> Marking {
         findings,
         owed,
         plan: bay::plan::plan(&task.bay, task.checklist.rounds()),
-        coverage: Coverage::default(),
+        coverage: coverage::of(&known),
         clock: Clock { elapsed_ms: known.elapsed_ms, allowed_ms: task.allowed_ms() },
         running: known.running,
     }

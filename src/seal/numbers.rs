@@ -35,18 +35,15 @@ pub fn missing<'a>(highest: &BTreeMap<String, u32>, entries: impl IntoIterator<I
 
 /// The runs from 1 to `high` that none of `there` covers. These are in order of where they begin.
 fn holes(high: u32, there: &BTreeSet<(u32, u32)>) -> Vec<(u32, u32)> {
-    let (mut holes, mut next) = (Vec::new(), 1u32);
-    for (first, last) in there {
-        if *first > high {
-            break;
+    let (mut holes, mut covered) = (Vec::new(), 0u32);
+    for (first, last) in there.iter().take_while(|(first, _)| *first <= high) {
+        if *first > covered.saturating_add(1) {
+            holes.push((covered + 1, first - 1));
         }
-        if *first > next {
-            holes.push((next, first - 1));
-        }
-        next = next.max(last.saturating_add(1));
+        covered = covered.max(*last);
     }
-    if next <= high {
-        holes.push((next, high));
+    if covered < high {
+        holes.push((covered + 1, high));
     }
     holes
 }

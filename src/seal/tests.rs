@@ -284,3 +284,31 @@ proptest! {
         prop_assert_eq!(back, entry);
     }
 }
+
+#[test]
+fn late_and_gap_entries_have_lines_of_their_own_and_come_back() {
+    let vectors = vectors();
+    let [seen, remark, _] = observations(&vectors);
+    let late = Entry::observed(&seen, origin(7), &salt()).unwrap().0.late();
+    let line = late.line().unwrap();
+    assert!(line.starts_with("{\"act\":{") && line.contains("\"kind\":\"late\""), "{line}");
+    assert_eq!(Entry::read(&line).unwrap(), late);
+    assert_eq!(late.observation(None).unwrap(), Some(seen.clone()));
+    assert!(late.holds(&seen, None) && !late.holds(&remark, None), "sent again, it is the same observation");
+    let other = Observation { at_ms: seen.at_ms + 1, ..seen };
+    assert!(!late.holds(&other, None));
+
+    let reason = commitment::note(&salt(), "left in the van");
+    let content = Content::Gap { device: "d-3".to_owned(), first: 3, last: 4, reason: reason.clone() };
+    let gap = Entry { id: id(9), seq: 0, wall: 5, mono: 0, origin: origin(5), content };
+    let line = gap.line().unwrap();
+    let expected = format!(
+        "{{\"by\":\"u-17\",\"dev\":\"d-3\",\"device\":\"d-3\",\"err\":120,\"first\":3,\"id\":\"{}\",\"kind\":\"gap\",\
+         \"last\":4,\"mono\":0,\"off\":-1830,\"recv\":5,\"run\":\"r-1\",\"seq\":0,\"text\":\"{reason}\",\"v\":1,\"wall\":5}}",
+        id(9)
+    );
+    assert_eq!(line, expected);
+    assert_eq!(Entry::read(&line).unwrap(), gap);
+    assert!(Entry::read(&line.replace("\"first\":3,", "")).is_err());
+    assert_eq!(gap.observation(None).unwrap(), None);
+}

@@ -32,6 +32,16 @@ pub struct Taken {
     pub head: Head,
 }
 
+/// What became of a batch among others.
+#[derive(Debug)]
+pub(super) enum Outcome {
+    Taken(Taken),
+    /// Somebody else holds the session.
+    Held,
+    /// There is no such session.
+    Nowhere,
+}
+
 /// Whether what arrives after the signature may still stand, beside what was signed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum AfterSigning {
@@ -42,25 +52,49 @@ pub(super) enum AfterSigning {
 }
 
 /// Takes batches of one centre in one transaction, whichever sessions they are for. Sessions whose row is held by
-/// somebody else are passed over: `None` for each of their batches.
+/// somebody else are passed over.
 pub(super) async fn append_all(
     tx: &mut PgConnection,
     centre: &CentreId,
     batches: &[&Batch],
-) -> Result<Vec<Option<Taken>>, StoreError> {
+) -> Result<Vec<Outcome>, StoreError> {
     let mut chains = hold_free(tx, centre, batches).await?;
+    let held = held_by_others(tx, centre, batches, &chains).await?;
     let mut known = Known::find(tx, centre, batches).await?;
-    let mut taken = Vec::with_capacity(batches.len());
+    let mut outcomes = Vec::with_capacity(batches.len());
     for batch in batches {
-        let Some(chain) = chains.get_mut(&batch.session.0) else {
-            taken.push(None);
-            continue;
+        let outcome = match chains.get_mut(&batch.session.0) {
+            Some(chain) => {
+                chain.signed_if(known.signed.contains(&batch.session.0));
+                Outcome::Taken(take(chain, &mut known, batch, AfterSigning::Late))
+            }
+            None if held.contains(&batch.session.0) => Outcome::Held,
+            None => Outcome::Nowhere,
         };
-        chain.signed_if(known.signed.contains(&batch.session.0));
-        taken.push(Some(take(chain, &mut known, batch, AfterSigning::Late)));
+        outcomes.push(outcome);
     }
     chain::write_all(tx, centre, chains.into_values().collect(), None).await?;
-    Ok(taken)
+    Ok(outcomes)
+}
+
+/// Of the sessions that could not be held, those that are there.
+async fn held_by_others(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    batches: &[&Batch],
+    ours: &BTreeMap<Uuid, Chain>,
+) -> Result<Vec<Uuid>, StoreError> {
+    let others = batches.iter().map(|batch| batch.session.0).filter(|session| !ours.contains_key(session));
+    let others: Vec<Uuid> = others.collect();
+    if others.is_empty() {
+        return Ok(others);
+    }
+    let there = sqlx::query_scalar!(
+        "SELECT session_id FROM sessions WHERE centre_id = $1 AND session_id = ANY($2)",
+        centre.as_str(),
+        &others,
+    );
+    Ok(there.fetch_all(tx).await?)
 }
 
 /// Takes one batch for a session that the caller holds.
@@ -170,17 +204,28 @@ struct Known {
 
 impl Known {
     async fn find(tx: &mut PgConnection, centre: &CentreId, batches: &[&Batch]) -> Result<Self, StoreError> {
-        let sessions: Vec<Uuid> = batches.iter().map(|batch| batch.session.0).collect();
-        let named: Vec<Uuid> = batches.iter().flat_map(|batch| named(&batch.observations)).collect();
+        let (sessions, named): (Vec<Uuid>, Vec<Uuid>) = batches
+            .iter()
+            .flat_map(|batch| named(&batch.observations).into_iter().map(|id| (batch.session.0, id)))
+            .unzip();
+        let all: Vec<Uuid> = batches.iter().map(|batch| batch.session.0).collect();
+        // The first from there on, and not the equal one: a planner without statistics takes any index that begins with
+        // centre and session for as good, and each append would read the whole session.
         let rows = sqlx::query!(
-            r#"SELECT session_id AS "session_id!", n, line, salt AS "salt?"
-               FROM entries LEFT JOIN texts USING (centre_id, session_id, n)
-               WHERE centre_id = $1 AND session_id = ANY($2) AND entry_id = ANY($3)
+            r#"SELECT asked.session_id AS "session_id!", e.n AS "n?", e.line AS "line?", salt AS "salt?"
+               FROM unnest($2::uuid[], $3::uuid[]) AS asked (session_id, entry_id)
+               CROSS JOIN LATERAL (
+                   SELECT n, entry_id, line FROM entries
+                   WHERE centre_id = $1 AND session_id = asked.session_id AND entry_id >= asked.entry_id
+                   ORDER BY entry_id LIMIT 1) AS e
+               LEFT JOIN texts t ON t.centre_id = $1 AND t.session_id = asked.session_id AND t.n = e.n
+               WHERE e.entry_id = asked.entry_id
                UNION ALL
-               SELECT session_id, NULL, NULL, NULL FROM results WHERE centre_id = $1 AND session_id = ANY($2)"#,
+               SELECT session_id, NULL, NULL, NULL FROM results WHERE centre_id = $1 AND session_id = ANY($4)"#,
             centre.as_str(),
             &sessions,
             &named,
+            &all,
         )
         .fetch_all(tx)
         .await?;

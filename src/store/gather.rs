@@ -1,25 +1,34 @@
 //! Batches that arrive at the same time share a commit, which is what appending waits for. Each is acknowledged only
 //! after that commit, and each centre's batches have a transaction of their own, which sees that centre alone.
 
-use super::append::{self, AfterSigning, Batch, Taken};
-use super::{CentreId, StoreError, begin, sessions};
-use sqlx::PgPool;
+use super::append::{self, AfterSigning, Batch, Outcome, Taken};
+use super::{CentreId, StoreError, begin, belong_to, sessions};
+use sqlx::pool::PoolConnection;
+use sqlx::{Connection, PgPool, Postgres};
 use std::sync::Arc;
-use tokio::sync::{Mutex, OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
+use std::time::Duration;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
+use tokio::time::timeout;
 
-/// Transactions at once: while one waits for its commit the next gathers.
+/// Transactions at once. Each session has its writer, so that no two writers want the same row.
 const WRITERS: usize = 2;
 /// Most batches that share a commit.
 const MOST: usize = 64;
+/// How often a writer lets others run before it makes do with what has come: some tens of microseconds in all.
+const PATIENCE: usize = 32;
 /// Batches that wait for a writer; those that come on top of them wait to be let in.
 const WAITING: usize = 256;
 /// Batches that may wait at once for a session that somebody else holds, and that may be tried again at once. Each keeps
 /// a connection, and the others must go on.
 const HELD_UP: usize = 4;
 
+/// How long a writer without work keeps its connection. While it has work it need not ask the pool, which first makes
+/// sure that a connection still lives.
+const KEEP: Duration = Duration::from_millis(50);
+
 /// The way in for batches.
 #[derive(Debug, Clone)]
-pub(super) struct Gather(mpsc::Sender<Job>);
+pub(super) struct Gather([mpsc::Sender<Job>; WRITERS]);
 
 /// A batch and who waits for its answer.
 #[derive(Debug)]
@@ -29,11 +38,13 @@ struct Job {
     answer: oneshot::Sender<Result<Option<Taken>, StoreError>>,
 }
 
+/// The connection that a writer keeps while it has work.
+type Kept = Option<PoolConnection<Postgres>>;
+
 /// What a writer works with.
 #[derive(Clone)]
 struct Writer {
     pool: PgPool,
-    jobs: Arc<Mutex<mpsc::Receiver<Job>>>,
     held_up: Arc<Semaphore>,
     again: Arc<Semaphore>,
 }
@@ -41,21 +52,23 @@ struct Writer {
 impl Gather {
     /// Starts the writers; they end when the last handle is gone.
     pub(super) fn start(pool: &PgPool) -> Self {
-        let (sender, jobs) = mpsc::channel(WAITING);
         let (held_up, again) = (Arc::new(Semaphore::new(HELD_UP)), Arc::new(Semaphore::new(HELD_UP)));
-        let writer = Writer { pool: pool.clone(), jobs: Arc::new(Mutex::new(jobs)), held_up, again };
-        for _ in 0..WRITERS {
-            tokio::spawn(writer.clone().run());
-        }
-        Self(sender)
+        let writer = Writer { pool: pool.clone(), held_up, again };
+        Self(std::array::from_fn(|_| {
+            let (sender, jobs) = mpsc::channel(WAITING);
+            tokio::spawn(writer.clone().run(jobs));
+            sender
+        }))
     }
 
     /// Hands a batch over and waits for its commit.
     pub(super) async fn take(&self, centre: &CentreId, batch: Batch) -> Result<Option<Taken>, StoreError> {
         let (answer, taken) = oneshot::channel();
+        let session = batch.session.0;
         let job = Job { centre: centre.clone(), batch, answer };
         let gone = StoreError::Busy("the service is stopping");
-        if self.0.send(job).await.is_err() {
+        let writer = usize::from(session.as_bytes()[15]) % WRITERS;
+        if self.0[writer].send(job).await.is_err() {
             return Err(gone);
         }
         taken.await.unwrap_or(Err(gone))
@@ -63,16 +76,27 @@ impl Gather {
 }
 
 impl Writer {
-    async fn run(self) {
+    async fn run(self, mut waiting: mpsc::Receiver<Job>) {
         let mut jobs = Vec::with_capacity(MOST);
+        let (mut connection, mut last) = (None, 0);
         loop {
-            if self.jobs.lock().await.recv_many(&mut jobs, MOST).await == 0 {
+            let kept = timeout(KEEP, waiting.recv_many(&mut jobs, MOST)).await;
+            let got = match kept {
+                Ok(got) => got,
+                Err(_) => {
+                    connection = None;
+                    waiting.recv_many(&mut jobs, MOST).await
+                }
+            };
+            if got == 0 {
                 return;
             }
+            gather_more(&mut waiting, &mut jobs, last).await;
+            last = jobs.len();
             while let Some(centre) = jobs.first().map(|job| job.centre.clone()) {
                 let (own, others) = jobs.into_iter().partition(|job: &Job| job.centre == centre);
                 jobs = others;
-                self.write(&centre, own).await;
+                self.write(&mut connection, &centre, own).await;
             }
         }
     }
@@ -80,13 +104,14 @@ impl Writer {
     /// Takes the batches of one centre. Where the transaction fails, each is tried again by itself, so that one bad row
     /// or one slow session costs the others no more than that; what is for a session that somebody else holds waits
     /// aside.
-    async fn write(&self, centre: &CentreId, mut jobs: Vec<Job>) {
-        let why = match self.commit(centre, &jobs).await {
-            Ok(taken) => {
-                for (job, taken) in jobs.into_iter().zip(taken) {
-                    match taken {
-                        Some(taken) => job.settle(Ok(Some(taken))),
-                        None => self.wait_aside(job),
+    async fn write(&self, connection: &mut Kept, centre: &CentreId, mut jobs: Vec<Job>) {
+        let why = match self.commit(connection, centre, &jobs).await {
+            Ok(outcomes) => {
+                for (job, outcome) in jobs.into_iter().zip(outcomes) {
+                    match outcome {
+                        Outcome::Taken(taken) => job.settle(Ok(Some(taken))),
+                        Outcome::Nowhere => job.settle(Ok(None)),
+                        Outcome::Held => self.wait_aside(job),
                     }
                 }
                 return;
@@ -104,11 +129,18 @@ impl Writer {
         }
     }
 
-    async fn commit(&self, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Option<Taken>>, StoreError> {
+    /// Takes batches in one transaction. Where it fails its connection is given up with it.
+    async fn commit(&self, kept: &mut Kept, centre: &CentreId, jobs: &[Job]) -> Result<Vec<Outcome>, StoreError> {
         let batches: Vec<&Batch> = jobs.iter().map(|job| &job.batch).collect();
-        let mut tx = begin(&self.pool, centre).await?;
+        let mut connection = match kept.take() {
+            Some(connection) => connection,
+            None => self.pool.acquire().await?,
+        };
+        let mut tx = connection.begin().await?;
+        belong_to(&mut tx, centre).await?;
         let taken = append::append_all(&mut tx, centre, &batches).await?;
         tx.commit().await?;
+        *kept = Some(connection);
         Ok(taken)
     }
 
@@ -139,6 +171,22 @@ impl Writer {
             drop(permit);
             job.settle(taken);
         });
+    }
+}
+
+/// Those who were answered a moment ago are likely to be about to send again, one after the other: lets others run, a few
+/// times and without a clock, until as many have come as the last time.
+async fn gather_more(waiting: &mut mpsc::Receiver<Job>, jobs: &mut Vec<Job>, last: usize) {
+    for _ in 0..PATIENCE {
+        while jobs.len() < MOST
+            && let Ok(job) = waiting.try_recv()
+        {
+            jobs.push(job);
+        }
+        if jobs.len() >= last {
+            return;
+        }
+        tokio::task::yield_now().await;
     }
 }
 

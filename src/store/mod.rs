@@ -24,7 +24,7 @@ pub mod tasks;
 
 pub use ids::{CandidateId, CentreId, SessionId, StaffNo, TaskId};
 
-use sqlx::{PgPool, Postgres, Transaction};
+use sqlx::{PgConnection, PgPool, Postgres, Transaction};
 
 /// A question to the database that has no good answer.
 #[derive(Debug, thiserror::Error)]
@@ -112,7 +112,13 @@ impl Store {
 /// Begins a transaction that sees the rows of `centre` and of no other.
 async fn begin(pool: &PgPool, centre: &CentreId) -> Result<Transaction<'static, Postgres>, StoreError> {
     let mut tx = pool.begin().await?;
-    // Local to the transaction: a pooled connection never carries one centre's setting into another's request.
-    sqlx::query!("SELECT set_config('baywitness.centre', $1, true)", centre.as_str()).fetch_one(&mut *tx).await?;
+    belong_to(&mut tx, centre).await?;
     Ok(tx)
+}
+
+/// Ties the running transaction to one centre.
+async fn belong_to(tx: &mut PgConnection, centre: &CentreId) -> Result<(), StoreError> {
+    // Local to the transaction: a pooled connection never carries one centre's setting into another's request.
+    sqlx::query!("SELECT set_config('baywitness.centre', $1, true)", centre.as_str()).fetch_one(tx).await?;
+    Ok(())
 }

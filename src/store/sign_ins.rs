@@ -3,7 +3,6 @@
 use super::{CentreId, StaffNo, StoreError, staff, staff::Staff};
 use crate::seal::Digest;
 use sqlx::PgConnection;
-use sqlx::postgres::types::PgInterval;
 use time::{Duration, OffsetDateTime};
 
 /// Idle minutes after which a sign-in ends.
@@ -144,8 +143,8 @@ pub async fn may_try(
     Ok(None)
 }
 
-/// Gives back the try that turned out to be the right password, so that a centre's staff, who often share an address,
-/// can all sign in at the same minute.
+/// Gives a try back after the right password, so that the staff of a centre who share an address do not use up each
+/// other's tries.
 pub async fn give_back(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -155,22 +154,17 @@ pub async fn give_back(
     let name = format!("name:{}", Digest::of(sign_in_name));
     let address = format!("address:{}", Digest::of(address));
     sqlx::query!(
-        "UPDATE sign_in_tries SET full_at = full_at - CASE counted WHEN $2 THEN $3::interval ELSE $5::interval END
+        "UPDATE sign_in_tries SET full_at = full_at - make_interval(secs => CASE counted WHEN $2 THEN $3::float8 ELSE $5::float8 END)
          WHERE centre_id = $1 AND counted IN ($2, $4)",
         centre.as_str(),
         address,
-        as_interval(OF_AN_ADDRESS.one_more_after),
+        OF_AN_ADDRESS.one_more_after.as_seconds_f64(),
         name,
-        as_interval(OF_A_NAME.one_more_after),
+        OF_A_NAME.one_more_after.as_seconds_f64(),
     )
     .execute(tx)
     .await?;
     Ok(())
-}
-
-fn as_interval(span: Duration) -> PgInterval {
-    let microseconds = i64::try_from(span.whole_microseconds()).unwrap_or(0);
-    PgInterval { months: 0, days: 0, microseconds }
 }
 
 /// Tries that come back one by one.

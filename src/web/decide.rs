@@ -1,17 +1,19 @@
 //! The decide page: what was worked out, what only an eye can judge, and the signature.
 
 use super::App;
+use super::cards::{Card, card, open_words};
+use super::causes::Causes;
 use super::error::WebError;
 use super::evidence::About;
 use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
+use super::marking::tiles::{self, Rounds};
 use super::page::{Page, html};
 use super::sessions::{Loaded, Marked, hold, hold_to_sign, load, may_mark, may_sign};
 use super::show::{self, Sign};
 use super::{sheet, sign_in};
-use crate::marking::decision::{Decision, Open, Standing};
-use crate::marking::words::describe;
-use crate::marking::{Act, CriterionId, Decided, Fails, Log, Outcome, Task};
+use crate::marking::decision::{Decision, Open};
+use crate::marking::{Act, CriterionId, Outcome, Task};
 use crate::store::entries::{self, Head};
 use crate::store::{decisions, devices, results};
 use askama::Template;
@@ -39,6 +41,8 @@ pub struct DecidePage {
     pub judge: Vec<Card>,
     pub decided: Vec<Card>,
     pub rest: Vec<Card>,
+    pub causes: Causes,
+    pub rounds: Rounds,
     /// What still stands in the way of signing.
     pub open: Vec<String>,
     pub ended: bool,
@@ -57,30 +61,6 @@ pub struct DecidePage {
 /// A field that was refused: the criterion, or `signature`, and why.
 pub struct Fault {
     pub at: String,
-    pub says: String,
-}
-
-/// One finding with what it rests on.
-pub struct Card {
-    pub id: String,
-    pub says: String,
-    pub stage: String,
-    pub fails: &'static str,
-    pub by_eye: bool,
-    pub stands: Sign,
-    pub proposed: Sign,
-    pub because: String,
-    pub evidence: Vec<Evidence>,
-    /// The assessor's reason, where one was given.
-    pub reason: Option<String>,
-    pub decided: bool,
-    pub open: bool,
-    pub fault: Option<String>,
-}
-
-/// One observation that a finding rests on.
-pub struct Evidence {
-    pub minute: String,
     pub says: String,
 }
 
@@ -297,7 +277,7 @@ impl DecidePage {
             let group = match card.open {
                 true if marked.decided.open.contains(&to) => &mut confirm,
                 true => &mut judge,
-                false if card.by_eye || card.decided => &mut decided,
+                false if card.decided || (card.by_eye && standing.outcome != Outcome::NotSeen) => &mut decided,
                 false => &mut rest,
             };
             group.push(card);
@@ -310,6 +290,8 @@ impl DecidePage {
             bay: loaded.session.bay.clone(),
             verdict: show::verdict(marked.decided.verdict.outcome),
             marks: show::marks(&marked.decided.verdict),
+            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
+            rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
             confirm,
             judge,
             decided,
@@ -343,60 +325,9 @@ impl DecidePage {
     }
 }
 
-fn card(task: &Task, log: &Log, standing: &Standing, open: &[Open], fault: Option<&Fault>) -> Card {
-    let id = &standing.proposed.criterion;
-    let criterion = task.checklist.criterion(id);
-    let stage = task.checklist.stages.iter().find(|stage| stage.criteria.iter().any(|one| one.id == *id));
-    let is_open = |one: &Open| matches!(one, Open::Confirm(of) | Open::Judge(of) if of == id);
-    Card {
-        id: id.to_string(),
-        says: criterion.map(|criterion| criterion.says.clone()).unwrap_or_default(),
-        stage: stage.map(|stage| stage.title.clone()).unwrap_or_default(),
-        fails: fails_words(standing.proposed.fails),
-        by_eye: criterion.is_some_and(|criterion| criterion.decided == Decided::ByEye),
-        stands: show::outcome(standing.outcome),
-        proposed: show::outcome(standing.proposed.outcome),
-        because: standing.proposed.says.clone(),
-        evidence: evidence(task, log, standing),
-        reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
-        decided: standing.decision.is_some(),
-        open: open.iter().any(is_open),
-        fault: fault.filter(|fault| fault.at == id.as_str()).map(|fault| fault.says.clone()),
-    }
-}
-
-/// The observations that a finding rests on, with their minutes.
-pub fn evidence(task: &Task, log: &Log, standing: &Standing) -> Vec<Evidence> {
-    let seen = |id| log.observations().iter().find(|seen| seen.id == id);
-    let cite = |seen: &crate::marking::Observation| Evidence {
-        minute: show::clock(seen.at_ms),
-        says: describe(&seen.act, task),
-    };
-    standing.proposed.because.iter().filter_map(|id| seen(*id)).map(cite).collect()
-}
-
-/// What a criterion that is not met does, as a word.
-pub fn fails_words(fails: Fails) -> &'static str {
-    match fails {
-        Fails::Ordinary => "costs marks if not met",
-        Fails::Must => "fails if not met",
-        Fails::Automatic => "automatic fail if not met",
-    }
-}
-
 fn open_lines(task: &Task, open: &[Open], about: &About) -> Vec<String> {
     let gap = |lost: &super::evidence::Lost| format!("Wait for {} of {}, or say why.", lost.numbers, lost.device);
     open.iter().map(|open| open_words(task, open)).chain(about.missing.iter().map(gap)).collect()
-}
-
-fn open_words(task: &Task, open: &Open) -> String {
-    let says =
-        |id: &CriterionId| task.checklist.criterion(id).map_or(id.as_str(), |criterion| &criterion.says).to_owned();
-    match open {
-        Open::NotEnded => "The attempt has not been ended.".into(),
-        Open::Confirm(id) => format!("Confirm or overrule: {}", says(id)),
-        Open::Judge(id) => format!("Judge: {}", says(id)),
-    }
 }
 
 #[cfg(test)]

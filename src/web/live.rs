@@ -137,7 +137,7 @@ fn stream(watching: Watching, place: Place, session: SessionId) -> impl Stream<I
             timeout_at(until, watching.next(&place.whose.0, session)).await.ok()??;
         }
         // A change says nothing but that there is one: what it is, the page asks for itself.
-        Some((Ok(Event::default().event("change").data("")), (watching, place, false)))
+        Some((Ok(Event::default().event("change").data("new")), (watching, place, false)))
     })
 }
 

@@ -4,6 +4,8 @@
 //! check of [`origin`], the body limit, and [`layers::apart`], which runs the handler as a task of its own.
 
 pub mod assets;
+pub mod cards;
+pub mod causes;
 pub mod cookies;
 pub mod decide;
 pub mod error;

@@ -1,7 +1,8 @@
 //! The result sheet, and the candidate's link and code, which are shown once.
 
 use super::App;
-use super::decide::{Evidence, evidence, fails_words};
+use super::cards::{Evidence, evidence, fails_words};
+use super::causes::Causes;
 use super::error::WebError;
 use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};
@@ -39,6 +40,7 @@ pub struct SheetPage {
     pub used: String,
     pub allowed: String,
     pub automatic: Vec<Line>,
+    pub causes: Causes,
     pub stages: Vec<StageBlock>,
     pub code: String,
     pub count: i64,
@@ -116,6 +118,7 @@ impl SheetPage {
             used: show::clock(marked.marking.clock.elapsed_ms),
             allowed: show::clock(marked.marking.clock.allowed_ms),
             automatic,
+            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
             stages,
             code: show::grouped(&result.head),
             count: result.count,

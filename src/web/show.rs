@@ -1,7 +1,10 @@
 //! How times, outcomes and standings are written on pages: word and shape, never colour alone.
 
+use crate::bay::network::State;
+use crate::bay::{Bay, Fault, drawing};
 use crate::marking::{Outcome, Verdict, VerdictOutcome};
 use crate::store::sessions::Standing;
+use std::fmt;
 use time::PrimitiveDateTime;
 
 /// A word with its shape and the name of its look in the style sheet.
@@ -15,6 +18,32 @@ pub struct Sign {
 const fn sign(shape: &'static str, word: &'static str, look: &'static str) -> Sign {
     Sign { shape, word, look }
 }
+
+/// A drawing, which goes into a page as it is.
+///
+/// The only markup that is not escaped by a template: `bay::drawing` writes it and escapes every text in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Drawing(String);
+
+impl Drawing {
+    /// The circuit of a bay in a state; `id` tells several pictures on one page apart.
+    pub fn circuit(bay: &Bay, state: &State, faults: &[Fault], id: &str) -> Self {
+        Self(drawing::circuit(bay, state, faults, id))
+    }
+
+    /// The circuit as the assessor sets it up, with nothing planted shown.
+    pub fn of_task(bay: &Bay) -> Self {
+        Self::circuit(bay, &State::set_up(bay), &[], "circuit")
+    }
+}
+
+impl fmt::Display for Drawing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl askama::filters::HtmlSafe for Drawing {}
 
 /// What became of a criterion.
 pub fn outcome(outcome: Outcome) -> Sign {

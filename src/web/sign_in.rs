@@ -106,11 +106,11 @@ async fn end(app: &App, centre: &CentreId, token: &Token) -> Result<(), WebError
 /// An unknown centre, an unknown name and a wrong password cost the same work and get the same answer.
 async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) -> Result<Option<Staff>, WebError> {
     let mut known = None;
-    let address = address.ip().to_string();
     if let Some((name, centre)) = sign_in_name(typed) {
         let mut tx = app.store.begin(&centre).await?;
         if centres::find(&mut tx, &centre).await?.is_some() {
-            let wait = sign_ins::may_try(&mut tx, &centre, &name, &address, app.clock.now()).await?;
+            let now = app.clock.now();
+            let wait = sign_ins::may_try(&mut tx, &centre, &name, &address.ip().to_string(), now).await?;
             if wait.is_none() {
                 known = staff::for_sign_in(&mut tx, &centre, &name).await?;
             }
@@ -122,26 +122,19 @@ async fn prove(app: &App, typed: &str, password: String, address: SocketAddr) ->
     }
     let (person, stored) = known.unzip();
     let right = check(app, password, stored).await?;
-    let person = person.filter(|_| right);
-    if let Some(person) = &person {
-        give_back(app, person, &address).await?;
+    if let Some(person) = person.as_ref().filter(|_| right) {
+        give_back(app, &person.centre, &person.sign_in_name, &address.ip().to_string()).await?;
     }
-    Ok(person)
-}
-
-async fn give_back(app: &App, person: &Staff, address: &str) -> Result<(), WebError> {
-    let mut tx = app.store.begin(&person.centre).await?;
-    sign_ins::give_back(&mut tx, &person.centre, &person.sign_in_name, address).await?;
-    Ok(tx.commit().await?)
+    Ok(person.filter(|_| right))
 }
 
 /// Checks the password of somebody who is signed in, before something that needs it afresh. `false` where it is wrong.
 /// Tries count against the person, not against the address: a centre's assessors often share one.
 pub async fn prove_again(app: &App, who: &SignedIn, password: String) -> Result<bool, WebError> {
     let (centre, name) = (who.centre(), &who.staff.sign_in_name);
+    let counted = format!("signed-in:{name}");
     let mut tx = app.store.begin(centre).await?;
-    let place = format!("signed-in:{name}");
-    let wait = sign_ins::may_try(&mut tx, centre, name, &place, app.clock.now()).await?;
+    let wait = sign_ins::may_try(&mut tx, centre, name, &counted, app.clock.now()).await?;
     let known = staff::for_sign_in(&mut tx, centre, name).await?;
     tx.commit().await?;
     if let Some(seconds) = wait {
@@ -149,9 +142,16 @@ pub async fn prove_again(app: &App, who: &SignedIn, password: String) -> Result<
     }
     let right = check(app, password, known.map(|(_, stored)| stored)).await?;
     if right {
-        give_back(app, &who.staff, &place).await?;
+        give_back(app, centre, name, &counted).await?;
     }
     Ok(right)
+}
+
+/// The right password costs no try: the staff of a centre often share one address.
+async fn give_back(app: &App, centre: &CentreId, name: &str, counted: &str) -> Result<(), WebError> {
+    let mut tx = app.store.begin(centre).await?;
+    sign_ins::give_back(&mut tx, centre, name, counted).await?;
+    Ok(tx.commit().await?)
 }
 
 async fn check(app: &App, password: String, stored: Option<String>) -> Result<bool, WebError> {

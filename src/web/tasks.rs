@@ -1,12 +1,15 @@
 //! Published tasks and their checklists, to read.
 
 use super::App;
-use super::decide::fails_words;
+use super::cards::fails_words;
 use super::error::WebError;
 use super::extract::{Path, SignedIn};
 use super::page::{Page, html};
+use crate::bay::Conductor;
+use crate::bay::plan::{self, Plan};
 use crate::marking::{Decided, Task};
 use crate::store::{TaskId, tasks};
+use crate::web::show::Drawing;
 use askama::Template;
 use axum::extract::State;
 use axum::response::Html;
@@ -29,6 +32,11 @@ pub struct TaskPage {
     pub version: i32,
     pub digest: String,
     pub isolates: String,
+    pub drawing: Drawing,
+    pub plan: Plan,
+    /// For each pair, what only it would show; for the switches, the fewest throws. Empty where it cannot be worked out.
+    pub pair_reasons: Vec<(String, String)>,
+    pub throws: Vec<String>,
 }
 
 /// Shows the newest version of every task.
@@ -58,7 +66,24 @@ impl TaskPage {
         let circuit = task.bay.circuit(&isolate.circuit).map_or(isolate.circuit.as_str(), |circuit| &circuit.label);
         let point = task.bay.point(&isolate.point).map_or(isolate.point.as_str(), |point| &point.label);
         let isolates = format!("{circuit}, fed by {}, proved dead at {point}", isolate.device);
-        Self { page, version, digest: digest.chars().take(16).collect(), isolates, task }
+        let reasons = plan::reasons(&task.bay).ok();
+        let alone = |pair: &[Conductor; 2]| {
+            let reason = reasons.iter().flat_map(|reasons| &reasons.pairs).find(|reason| reason.pair == *pair);
+            reason.map(|reason| reason.says.clone()).unwrap_or_default()
+        };
+        let plan = plan::plan(&task.bay, task.checklist.rounds());
+        let named = |pair: &[Conductor; 2]| (format!("{} then {}", pair[0], pair[1]), alone(pair));
+        Self {
+            pair_reasons: plan.pairs.iter().map(named).collect(),
+            throws: reasons.iter().flat_map(|reasons| &reasons.exposing).map(plan::Exposing::says).collect(),
+            plan,
+            page,
+            version,
+            digest: digest.chars().take(16).collect(),
+            isolates,
+            drawing: Drawing::of_task(&task.bay),
+            task,
+        }
     }
 
     /// How a criterion is decided, in words.

@@ -47,9 +47,8 @@ export async function startDemo() {
     links,
     log: () => log,
     async stop() {
-      const gone = new Promise((resolve) => child.once('exit', resolve));
       child.removeAllListeners('exit');
-      child.once('exit', () => undefined);
+      const gone = new Promise((resolve) => child.once('exit', resolve));
       child.kill('SIGTERM');
       await gone;
       await rm(data, { recursive: true, force: true });

@@ -1,6 +1,6 @@
 //! Circuits with their switches and points.
 
-use super::{LABEL, MANY, all};
+use super::{LABEL, MANY, all, load};
 use crate::bay::{Circuit, Conductor, Phases, Point, PointKind, Switch, SwitchKind, Wiring};
 use crate::reading::At;
 
@@ -19,8 +19,9 @@ pub(super) fn read(at: &At<'_>, phases: Option<Phases>) -> Option<Circuit> {
         Some(switches)
     });
     let points = fields.some("points", MANY).and_then(|points| all(&points, |at| point(at, phases, wiring)));
+    let length_m = fields.maybe("length_m", |at| at.whole(1..=2_000));
     fields.finish();
-    Some(Circuit { id: id?, label: label?, wiring: wiring?, switches: switches?, points: points? })
+    Some(Circuit { id: id?, label: label?, wiring: wiring?, switches: switches?, points: points?, length_m: length_m? })
 }
 
 fn switch(at: &At<'_>) -> Option<Switch> {
@@ -55,8 +56,10 @@ fn point(at: &At<'_>, phases: Option<Phases>, wiring: Option<Wiring>) -> Option<
     let label = fields.text("label", LABEL);
     let conductors = fields.required("conductors").and_then(|at| conductors(&at, phases, wiring, kind));
     let lamp = fields.maybe("lamp", |at| at.bool());
+    let load = fields.maybe("load", |at| load::read(&at, conductors.as_deref()));
     fields.finish();
-    Some(Point { id: id?, kind: kind?, label: label?, conductors: conductors?, lamp: lamp?.unwrap_or(false) })
+    let lamp = lamp?.unwrap_or(false);
+    Some(Point { id: id?, kind: kind?, label: label?, conductors: conductors?, lamp, load: load? })
 }
 
 fn conductors(

@@ -7,11 +7,13 @@ mod board;
 mod circuit;
 mod fit;
 mod known;
+mod load;
+mod setup;
 mod table;
 
 pub(crate) use known::{Known, Names, listed};
 
-use super::{Bay, Isolate, Phases, Source, Supply};
+use super::{Bay, Conductor, Isolate, Phases, Source, Supply};
 use crate::reading::{At, Fields};
 
 /// Longest label or title, in characters.
@@ -29,7 +31,8 @@ impl Bay {
         let board = fields.required("board").and_then(|at| board::read(&at, phases, known));
         let circuit_ats = fields.some("circuits", MANY).unwrap_or_default();
         let circuits = all(&circuit_ats, |at| circuit::read(at, phases));
-        let sources = fields.maybe("sources", |at| all(&at.list(MANY)?, source));
+        let sources = fields.maybe("sources", |at| all(&at.list(MANY)?, |at| source(at, known)));
+        let setup = fields.maybe("setup", |at| setup::read(&at, known, circuits.as_deref(), board.as_ref()));
         let isolate_at = fields.required("isolate");
         let isolate = isolate_at.as_ref().and_then(|at| isolate(at, known));
         let table = fields.some("table", MANY).and_then(|items| table::read(&items, known));
@@ -40,7 +43,7 @@ impl Bay {
         if let (Some(board), Some(circuits)) = (&board, &circuits) {
             fit::lines(&circuit_ats, circuits, board);
         }
-        let (sources, table) = (sources?.unwrap_or_default(), table?);
+        let (sources, table, setup) = (sources?.unwrap_or_default(), table?, setup?.unwrap_or_default());
         Some(Self {
             standards: standards?,
             supply: supply?,
@@ -49,6 +52,7 @@ impl Bay {
             sources,
             isolate: isolate?,
             table,
+            setup,
         })
     }
 }
@@ -75,11 +79,20 @@ fn supply(at: &At<'_>) -> Option<Supply> {
     Some(Supply { phases: phases?, volts: volts? })
 }
 
-fn source(at: &At<'_>) -> Option<Source> {
+fn source(at: &At<'_>, known: &Known) -> Option<Source> {
     let mut fields = at.fields()?;
     let (id, kind, label) = (fields.id("id"), fields.word("kind"), fields.text("label", LABEL));
+    let device = fields.maybe("device", |at| known.devices.named(&at));
+    let reaches = fields.maybe("reaches", |at| {
+        let conductor: Conductor = at.word()?;
+        if !conductor.is_line() {
+            at.fault(format!("{conductor} is no line, expected the line conductor that it feeds"));
+            return None;
+        }
+        Some(conductor)
+    });
     fields.finish();
-    Some(Source { id: id?, kind: kind?, label: label? })
+    Some(Source { id: id?, kind: kind?, label: label?, device: device?, reaches: reaches? })
 }
 
 fn isolate(at: &At<'_>, known: &Known) -> Option<Isolate> {

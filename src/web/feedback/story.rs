@@ -6,8 +6,10 @@ use crate::marking::words::describe;
 use crate::marking::{Act, Criterion, Fails, Outcome, VerdictOutcome};
 use crate::store::feedback::LINK_DAYS;
 use crate::store::results::SignedResult;
-use crate::web::decide::evidence;
+use crate::web::cards::evidence;
+use crate::web::causes::Causes;
 use crate::web::marking::state;
+use crate::web::marking::tiles::{self, Rounds};
 use crate::web::page::Page;
 use crate::web::sessions::{Loaded, Marked};
 use crate::web::sheet::{StageBlock, stages};
@@ -35,6 +37,8 @@ pub struct CandidatePage {
     pub changes: Vec<Change>,
     pub praise: Vec<Praise>,
     pub timeline: Vec<Moment>,
+    pub rounds: Rounds,
+    pub causes: Causes,
     pub marks: String,
     pub stages: Vec<StageBlock>,
     pub review: &'static str,
@@ -79,6 +83,8 @@ impl CandidatePage {
             changes: changes(loaded, marked),
             praise: praise(loaded, marked),
             timeline: timeline(loaded, marked),
+            rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
+            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
             marks: show::marks(&result.verdict),
             stages: stages(&loaded.task, marked),
             review: catalogue::REVIEW,

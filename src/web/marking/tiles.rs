@@ -4,7 +4,7 @@
 use super::state::{State, Tested};
 use crate::bay::{Conductor, Item, ItemId, Thing};
 use crate::marking::observation::{OnOff, OrderOff, Part, Place, ProvedOn, Reading, Shows};
-use crate::marking::{Act, Decided, Rule, Task};
+use crate::marking::{Act, Decided, Log, Marking, Rule, Task};
 use crate::web::show;
 
 /// Something to tap: what it records, as the JSON list of acts that both the plain form and the script send.
@@ -184,6 +184,11 @@ pub fn pairs(task: &Task, state: &State, planned: u32) -> Vec<Pair> {
         }
     };
     crate::bay::plan::pairs(point).into_iter().zip(rows).map(pair).collect()
+}
+
+/// The rounds table of a whole log.
+pub fn rounds_made(task: &Task, log: &Log, marking: &Marking) -> Rounds {
+    rounds(task, &State::of(log, task), marking.plan.rounds)
 }
 
 /// What has been tested in which round.

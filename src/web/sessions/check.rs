@@ -10,7 +10,7 @@ use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::{Form, Path, SignedIn};
 use crate::web::page::{Page, html};
-use crate::web::show;
+use crate::web::show::{self, Drawing};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -26,6 +26,7 @@ struct CheckPage {
     planned: String,
     on_table: Vec<Laid>,
     must_hold: Vec<String>,
+    drawing: Drawing,
     minutes: String,
     may_confirm: bool,
     /// Whether the form came back because something was left open.
@@ -105,6 +106,7 @@ fn page(
         planned,
         on_table,
         must_hold: must_hold(&loaded.task),
+        drawing: Drawing::of_task(&loaded.task.bay),
         minutes: minutes(&loaded.task),
         may_confirm: may_sign(who, &loaded.session),
         left_open,
@@ -168,10 +170,21 @@ fn probes_described(probes: &Probes) -> String {
 /// What must be true of the bay before the candidate comes in.
 fn must_hold(task: &Task) -> Vec<String> {
     let bay = &task.bay;
-    let mut holds = vec![format!("Every device on {} is on, and nothing is locked off.", bay.board.label)];
+    let off: Vec<String> = bay.setup.off.iter().map(ToString::to_string).collect();
+    let but = if off.is_empty() { String::new() } else { format!(" but {}", off.join(", ")) };
+    let mut holds = vec![format!("Every device on {}{but} is on, and nothing is locked off.", bay.board.label)];
     if let (Some(circuit), Some(point)) = (bay.circuit(&bay.isolate.circuit), bay.point(&bay.isolate.point)) {
-        holds.push(format!("{} works as it should.", circuit.label));
+        if bay.setup.planted.is_empty() {
+            holds.push(format!("{} works as it should.", circuit.label));
+        }
+        for switch in &circuit.switches {
+            let word = bay.setup.setting(&switch.id).word(switch.kind);
+            holds.push(format!("{} ({}) stands at {word}.", switch.id, switch.label));
+        }
         holds.push(format!("{} is closed{}.", point.label, if point.lamp { " and its lamp is in" } else { "" }));
+    }
+    for fault in &bay.setup.planted {
+        holds.push(format!("Planted, and not for the candidate's ears: {}", fault.says(bay)));
     }
     if !bay.sources.is_empty() {
         let labels: Vec<_> = bay.sources.iter().map(|source| source.label.as_str()).collect();

@@ -12,7 +12,14 @@ fn facts() -> toml::Table {
 
 fn point_with(conductors: &[Conductor]) -> Point {
     let id = PointId::new("p").expect("well formed");
-    Point { id, kind: PointKind::TerminalBox, label: "A box".into(), conductors: conductors.to_vec(), lamp: false }
+    Point {
+        id,
+        kind: PointKind::TerminalBox,
+        label: "A box".into(),
+        conductors: conductors.to_vec(),
+        lamp: false,
+        load: None,
+    }
 }
 
 /// The trade's letters as ours: a rose's loop is the permanent line, its switched terminal the switched line.

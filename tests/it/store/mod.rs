@@ -4,6 +4,7 @@ mod apart;
 mod concurrency;
 mod evidence;
 mod feedback;
+mod gathered;
 mod migrations;
 mod people;
 mod permanence;

@@ -19,7 +19,7 @@ fn by_command_line(folder: &Path, log: &str) -> Value {
 }
 
 /// Sends a log in batches of `size`, each of them twice, as a tablet does that lost the replies.
-async fn send_all(served: &Served, cookie: &str, log: &str, size: usize) {
+pub async fn send_all(served: &Served, cookie: &str, log: &str, size: usize) {
     let observations: Vec<Value> = log.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     for batch in observations.chunks(size) {
         for answer in ["accepted", "duplicate"] {

@@ -1,11 +1,21 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod busy;
+mod causes;
+mod clocks;
 mod entries;
 mod examples;
 mod feedback;
 mod guards;
 mod journey;
+mod limits;
+mod live;
+mod matrix;
+mod numbers;
+mod second_marker;
 mod sign_in;
+pub mod tablet;
+mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};
 use crate::support::db::Database;
@@ -20,6 +30,8 @@ use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 use time::Duration;
+use tokio::sync::oneshot;
+use tokio::task::JoinHandle;
 
 /// The password of everybody who can sign in.
 pub const PASSWORD: &str = "a fairly long one";
@@ -39,6 +51,20 @@ pub struct Served {
 
 impl Served {
     pub async fn new() -> Self {
+        Self::until(std::future::pending()).await.0
+    }
+
+    /// One that stops when told, and what serving it came to.
+    pub async fn stoppable() -> (Self, oneshot::Sender<()>, JoinHandle<std::io::Result<()>>) {
+        let (stop, told) = oneshot::channel();
+        let (served, ended) = Self::until(async {
+            let _ = told.await;
+        })
+        .await;
+        (served, stop, ended)
+    }
+
+    async fn until(stop: impl Future<Output = ()> + Send + 'static) -> (Self, JoinHandle<std::io::Result<()>>) {
         let fixture = Fixture::on(Database::new().await, "northgate").await;
         let mut tx = fixture.begin().await;
         let mut people = Vec::new();
@@ -66,10 +92,10 @@ impl Served {
         sessions::plan(&mut tx, &fixture.centre, &planned).await.unwrap();
         tx.commit().await.unwrap();
         let seconds = Arc::new(AtomicI64::new(0));
-        let base = serve(&fixture, Arc::clone(&seconds)).await;
+        let (base, ended) = serve(&fixture, Arc::clone(&seconds), stop).await;
         let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
         let [assessor, other, verifier] = people[..] else { panic!("three people") };
-        Self { fixture, assessor, other, verifier, session, base, client, seconds }
+        (Self { fixture, assessor, other, verifier, session, base, client, seconds }, ended)
     }
 
     /// Lets time pass.
@@ -128,13 +154,17 @@ impl Served {
     }
 }
 
-async fn serve(fixture: &Fixture, seconds: Arc<AtomicI64>) -> String {
+async fn serve(
+    fixture: &Fixture,
+    seconds: Arc<AtomicI64>,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> (String, JoinHandle<std::io::Result<()>>) {
     let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
     let app = App::new(fixture.db.store.clone(), clock, Settings::default()).unwrap();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
-    tokio::spawn(web::serve(listener, app, std::future::pending()));
-    base
+    let ended = tokio::spawn(web::serve(listener, app, stop));
+    (base, ended)
 }
 
 pub async fn read(answer: Response) -> (StatusCode, String) {

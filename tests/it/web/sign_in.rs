@@ -49,6 +49,15 @@ async fn guessing_is_slowed_down_and_told_how_long() {
 }
 
 #[tokio::test]
+async fn many_who_share_an_address_can_sign_in_one_after_the_other() {
+    let served = Served::new().await;
+    for name in ["kim", "lou", "vera", "kim", "lou", "vera", "kim"] {
+        let answer = try_in(&served, &format!("{name}@northgate"), PASSWORD).await;
+        assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{name}");
+    }
+}
+
+#[tokio::test]
 async fn signing_out_ends_the_sign_in_on_the_server() {
     let served = Served::new().await;
     let mine = served.signed_in(served.assessor).await;

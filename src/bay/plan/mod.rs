@@ -1,5 +1,9 @@
 //! The tests a complete proof needs: pairs of conductors, and rounds at different settings of the switches.
 
+mod reasons;
+
+pub use reasons::{Assumed, Exposing, PairReason, Reasons, changing, fewest_throws, pair_reasons, reasons};
+
 use super::{Bay, Circuit, Conductor, Point};
 use serde::{Deserialize, Serialize};
 

@@ -1,0 +1,84 @@
+//! Findings as cards: what stands, what it rests on, and what is still open about it.
+
+use super::decide::Fault;
+use super::show::{self, Sign};
+use crate::marking::decision::{Open, Standing};
+use crate::marking::words::describe;
+use crate::marking::{CriterionId, Decided, Fails, Log, Task};
+
+/// One finding with what it rests on.
+pub struct Card {
+    pub id: String,
+    pub says: String,
+    pub stage: String,
+    pub fails: &'static str,
+    pub by_eye: bool,
+    pub stands: Sign,
+    pub proposed: Sign,
+    pub because: String,
+    pub evidence: Vec<Evidence>,
+    /// The assessor's reason, where one was given.
+    pub reason: Option<String>,
+    pub decided: bool,
+    pub open: bool,
+    pub fault: Option<String>,
+}
+
+/// One observation that a finding rests on.
+pub struct Evidence {
+    pub minute: String,
+    pub says: String,
+}
+
+/// The card of a finding.
+pub fn card(task: &Task, log: &Log, standing: &Standing, open: &[Open], fault: Option<&Fault>) -> Card {
+    let id = &standing.proposed.criterion;
+    let criterion = task.checklist.criterion(id);
+    let stage = task.checklist.stages.iter().find(|stage| stage.criteria.iter().any(|one| one.id == *id));
+    let is_open = |one: &Open| matches!(one, Open::Confirm(of) | Open::Judge(of) if of == id);
+    Card {
+        id: id.to_string(),
+        says: criterion.map(|criterion| criterion.says.clone()).unwrap_or_default(),
+        stage: stage.map(|stage| stage.title.clone()).unwrap_or_default(),
+        fails: fails_words(standing.proposed.fails),
+        by_eye: criterion.is_some_and(|criterion| criterion.decided == Decided::ByEye),
+        stands: show::outcome(standing.outcome),
+        proposed: show::outcome(standing.proposed.outcome),
+        because: standing.proposed.says.clone(),
+        evidence: evidence(task, log, standing),
+        reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
+        decided: standing.decision.is_some(),
+        open: open.iter().any(is_open),
+        fault: fault.filter(|fault| fault.at == id.as_str()).map(|fault| fault.says.clone()),
+    }
+}
+
+/// The observations that a finding rests on, with their minutes.
+pub fn evidence(task: &Task, log: &Log, standing: &Standing) -> Vec<Evidence> {
+    let seen = |id| log.observations().iter().find(|seen| seen.id == id);
+    let cite = |seen: &crate::marking::Observation| Evidence {
+        minute: show::clock(seen.at_ms),
+        says: describe(&seen.act, task),
+    };
+    standing.proposed.because.iter().filter_map(|id| seen(*id)).map(cite).collect()
+}
+
+/// What a criterion that is not met does, as a word.
+pub fn fails_words(fails: Fails) -> &'static str {
+    match fails {
+        Fails::Ordinary => "costs marks if not met",
+        Fails::Must => "fails if not met",
+        Fails::Automatic => "automatic fail if not met",
+    }
+}
+
+/// What is still open, as a line in the list of what stands in the way of signing.
+pub fn open_words(task: &Task, open: &Open) -> String {
+    let says =
+        |id: &CriterionId| task.checklist.criterion(id).map_or(id.as_str(), |criterion| &criterion.says).to_owned();
+    match open {
+        Open::NotEnded => "The attempt has not been ended.".into(),
+        Open::Confirm(id) => format!("Confirm or overrule: {}", says(id)),
+        Open::Judge(id) => format!("Judge: {}", says(id)),
+    }
+}

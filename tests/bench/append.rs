@@ -1,0 +1,196 @@
+//! How many single appends a second are acknowledged and durable, against pgbench with the same SQL on the same server:
+//! `cargo bench --bench append`.
+//!
+//! A private cluster with its usual, durable settings is made on disk (under `/var/tmp`, or where `BENCH_FOLDER` says).
+//! With 1, 8 and 32 clients, each appending to sessions of its own, the store and pgbench take turns; the medians of the
+//! rounds are compared. pgbench runs what the store runs for one batch: begin, set the centre, hold the session, look
+//! for what is there already, insert with count and head and notification, commit. It runs as the same role, so that
+//! row-level security and the chain's trigger work for both. A second column leaves the notification out of pgbench's
+//! SQL: while a transaction that notifies commits, no other such may, and so it costs single commits more than shared
+//! ones. What is measured is the store, in this process; HTTP and the fresh record come on top.
+
+use baywitness::marking::observation::Wall;
+use baywitness::marking::{Act, ExtraTime, Observation, ObservationId, Task};
+use baywitness::postgres::Cluster;
+use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::centres::{self, Centre};
+use baywitness::store::entries::{self, Arrival, Batch, Receipt};
+use baywitness::store::migrate::{self, Connect};
+use baywitness::store::sessions::{self, NewSession};
+use baywitness::store::staff::{self, NewStaff, Role};
+use baywitness::store::{CandidateId, CentreId, SessionId, StaffNo, Store, TaskId, tasks};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+use time::OffsetDateTime;
+use time::macros::datetime;
+use tokio::time::Instant;
+use uuid::Uuid;
+
+const TASK: &str = include_str!("../reference/examples/stairwell.toml");
+const SCRIPT: &str = include_str!("append.sql");
+const NOW: OffsetDateTime = datetime!(2027-02-03 10:00 UTC);
+const CLIENTS: [usize; 3] = [1, 8, 32];
+/// What the plan asks for at each number of clients.
+const BARS: [f64; 3] = [0.5, 0.9, 1.5];
+/// Sessions of each client, so that none grows beyond what a session holds.
+const SESSIONS: usize = 40;
+const ROUNDS: usize = 3;
+const SECONDS: u64 = 4;
+
+fn main() {
+    let folder = std::env::var_os("BENCH_FOLDER").map_or_else(|| PathBuf::from("/var/tmp"), PathBuf::from);
+    let folder = folder.join(format!("baywitness-bench-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("the bench's folder can be made");
+    let cluster = Cluster::start(&folder).expect("a private cluster");
+    let runtime = tokio::runtime::Runtime::new().expect("a runtime");
+    runtime.block_on(measure(&cluster, &folder));
+    cluster.stop().expect("the cluster stops");
+    std::fs::remove_dir_all(&folder).expect("the bench's folder can be removed");
+}
+
+async fn measure(cluster: &Cluster, folder: &Path) {
+    let connect = Connect { connections: 16, ..cluster.connect() };
+    let store = migrate::open(&connect).await.expect("a database with durable settings");
+    let bench = Arc::new(Bench::prepare(store).await);
+    let scripts = [("with.sql", SCRIPT.to_owned()), ("without.sql", without_notification())];
+    for (name, text) in &scripts {
+        std::fs::write(folder.join(name), text).expect("the script can be written");
+    }
+    println!("appends a second, medians of {ROUNDS} rounds of {SECONDS} s; ratio to pgbench with the same SQL");
+    println!("clients    store   pgbench   ratio   bar    pgbench without notify   ratio");
+    for (clients, bar) in CLIENTS.into_iter().zip(BARS) {
+        let (mut ours, mut same, mut bare) = (Vec::new(), Vec::new(), Vec::new());
+        for _ in 0..ROUNDS {
+            ours.push(bench.run(clients).await);
+            same.push(pgbench(cluster.socket(), &folder.join("with.sql"), clients));
+            bare.push(pgbench(cluster.socket(), &folder.join("without.sql"), clients));
+        }
+        let (ours, same, bare) = (median(ours), median(same), median(bare));
+        println!(
+            "{clients:>7} {ours:>8.0} {same:>9.0} {:>7.2} {bar:>5.1} {bare:>25.0} {:>7.2}",
+            ours / same,
+            ours / bare
+        );
+    }
+    bench.store.close().await;
+}
+
+/// The script with the notification taken out: the row that was moved is still counted.
+fn without_notification() -> String {
+    let notify = "pg_notify('baywitness_sessions', 'bench ' || session_id)";
+    assert!(SCRIPT.contains(notify), "the script no longer notifies as it did");
+    SCRIPT.replace(notify, "session_id")
+}
+
+fn median(mut rates: Vec<f64>) -> f64 {
+    rates.sort_by(f64::total_cmp);
+    rates[rates.len() / 2]
+}
+
+fn pgbench(socket: &Path, script: &Path, clients: usize) -> f64 {
+    let mut command = Command::new("pgbench");
+    command.args(["-n", "-M", "prepared", "-j", "2", "-T", &SECONDS.to_string(), "-c", &clients.to_string()]);
+    command.arg("-f").arg(script).arg("-h").arg(socket).args(["-U", "baywitness_login", "baywitness"]);
+    command.env("PGOPTIONS", "-c role=baywitness_app").current_dir("/");
+    let said = command.output().expect("pgbench runs: it comes with PostgreSQL");
+    let text = String::from_utf8_lossy(&said.stdout).into_owned();
+    let rate = text.lines().find_map(|line| line.strip_prefix("tps = ")?.split(' ').next()?.parse().ok());
+    rate.unwrap_or_else(|| panic!("pgbench: {text} {}", String::from_utf8_lossy(&said.stderr)))
+}
+
+struct Bench {
+    store: Store,
+    centre: CentreId,
+    assessor: StaffNo,
+    task: Arc<Task>,
+    next: AtomicU64,
+}
+
+/// The sessions of the store's clients and, from a number that they never reach, those of pgbench.
+fn session(client: usize, one: usize, pgbench: bool) -> SessionId {
+    let number = client * 100 + one + if pgbench { 100_000 } else { 0 };
+    SessionId(Uuid::from_u128(0x7000_8000_0000_0000_0000 | number as u128))
+}
+
+impl Bench {
+    async fn prepare(store: Store) -> Self {
+        let centre = CentreId::new("bench").expect("a code");
+        let mut tx = store.begin(&centre).await.expect("a transaction");
+        let named = Centre { id: centre.clone(), name: "Bench (invented)".into(), time_zone: "UTC".into() };
+        centres::add(&mut tx, &named).await.expect("a centre");
+        let person = NewStaff {
+            sign_in_name: "kim".into(),
+            name: "Kim (invented)".into(),
+            roles: vec![Role::Assessor],
+            password_hash: "none".into(),
+        };
+        let assessor = staff::add(&mut tx, &centre, &person).await.expect("staff").expect("a new name");
+        let candidate = Candidate { id: CandidateId(Uuid::from_u128(1)), name: "A".into(), reference: "B".into() };
+        candidates::add(&mut tx, &centre, &candidate).await.expect("a candidate");
+        let task_id = TaskId(Uuid::from_u128(2));
+        tasks::publish(&mut tx, &centre, task_id, "Stairwell", TASK, NOW).await.expect("a task");
+        for client in 0..CLIENTS[2] {
+            for one in 0..SESSIONS {
+                for pgbench in [false, true] {
+                    let planned = NewSession {
+                        id: session(client, one, pgbench),
+                        task: task_id,
+                        task_version: 1,
+                        candidate: candidate.id,
+                        assessor,
+                        bay: "Bay".into(),
+                        planned_at: NOW,
+                        extra: ExtraTime { percent: 0, minutes: 0 },
+                    };
+                    sessions::plan(&mut tx, &centre, &planned).await.expect("a session");
+                    entries::open(&mut tx, &centre, planned.id, &arrival(assessor)).await.expect("an open session");
+                }
+            }
+        }
+        tx.commit().await.expect("all of it is kept");
+        let task = Arc::new(Task::read_toml(TASK).expect("the example task is valid"));
+        Self { store, centre, assessor, task, next: AtomicU64::new(1) }
+    }
+
+    /// Appends with so many clients for a while. Answers how many appends a second were acknowledged.
+    async fn run(self: &Arc<Self>, clients: usize) -> f64 {
+        let began = Instant::now();
+        let until = began + Duration::from_secs(SECONDS);
+        let mut running = tokio::task::JoinSet::new();
+        for client in 0..clients {
+            let bench = Arc::clone(self);
+            running.spawn(async move {
+                let mut acknowledged = 0usize;
+                while Instant::now() < until {
+                    bench.append(session(client, acknowledged % SESSIONS, false)).await;
+                    acknowledged += 1;
+                }
+                acknowledged
+            });
+        }
+        let acknowledged: usize = running.join_all().await.into_iter().sum();
+        acknowledged as f64 / began.elapsed().as_secs_f64()
+    }
+
+    async fn append(&self, session: SessionId) {
+        let number = self.next.fetch_add(1, Ordering::Relaxed);
+        let seen = Observation {
+            id: ObservationId(Uuid::from_u128(0x8000_7000_8000_0000_0000_0000 | u128::from(number))),
+            seq: 7,
+            at_ms: 12_345,
+            wall: Wall(1_801_648_812_345),
+            act: Act::ViewBlocked,
+        };
+        let (task, arrival) = (Arc::clone(&self.task), arrival(self.assessor));
+        let batch = Batch { session, task, arrival, high: Some(number as u32), observations: vec![seen] };
+        let taken = self.store.take(&self.centre, batch).await.expect("an answer").expect("a session");
+        assert!(matches!(taken.receipts[..], [Receipt::Accepted(_)]), "{taken:?}");
+    }
+}
+
+fn arrival(by: StaffNo) -> Arrival {
+    Arrival { by, device: "d-1".into(), run: "r-1".into(), received_at: NOW, offset_ms: 0, error_ms: 20 }
+}
