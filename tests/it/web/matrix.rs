@@ -28,7 +28,7 @@ enum Names {
 }
 
 /// Every route and method.
-const ROWS: [(&str, &str, Names); 29] = [
+const ROWS: [(&str, &str, Names); 31] = [
     ("GET", "/", Names::Nothing),
     ("GET", "/sign-in", Names::Nothing),
     ("POST", "/sign-in", Names::Nothing),
@@ -53,6 +53,8 @@ const ROWS: [(&str, &str, Names); 29] = [
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
     ("GET", "/health", Names::Nothing),
+    ("GET", "/marking/shell", Names::Nothing),
+    ("GET", "/marking-worker.js", Names::Nothing),
     ("GET", "/a/{hash}/{*path}", Names::Nothing),
     // Not there, whatever they are called: kept so that the table says what a method that is not taken gets.
     ("DELETE", "/sessions/{id}", Names::Nothing),
