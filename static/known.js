@@ -11,7 +11,7 @@
  * @typedef {Named & { hand: "instrument" | "lock_off" | "padlock" | "notice" | null, key: string | null }} Item
  * @typedef {Named & { lamp: boolean, pairs: [string, string][] }} Point
  * @typedef {{ circuit: string, device: string, point: string, parts: string[], rounds: number, circuits: Circuit[],
- *   devices: Device[], items: Item[], points: Point[], sources: Named[] }} Sheet
+ *   devices: Device[], off: string[], items: Item[], points: Point[], sources: Named[] }} Sheet
  * @typedef {{ first: string, second: string, round: number, reading: string, unsure: boolean }} Tested
  */
 
@@ -48,6 +48,7 @@ export class Known {
   /** @param {Observation[]} log in the order of recording @param {Sheet} sheet */
   constructor(log, sheet) {
     this.sheet = sheet;
+    for (const id of sheet.off ?? []) this.off.add(id);
     const stands = standing(log);
     const doubted = new Set(stands.filter((one) => one.act.kind === "unsure").map((one) => one.act.observation));
     for (const one of stands) this.#take(one, doubted.has(one.id));

@@ -2,7 +2,7 @@
 //! together. It holds nothing by which anything could be judged, and nothing about a person.
 
 use super::tiles;
-use crate::bay::{Bay, Conductor, Device, Item, ItemId, ItemKind, Point, Thing};
+use crate::bay::{Bay, Conductor, Device, DeviceId, Item, ItemId, ItemKind, Point, Thing};
 use crate::marking::observation::Part;
 use crate::marking::{Log, Task};
 use serde::Serialize;
@@ -19,6 +19,8 @@ struct Sheet<'a> {
     rounds: u32,
     circuits: Vec<CircuitRow<'a>>,
     devices: Vec<DeviceRow<'a>>,
+    /// Devices that are off at the start.
+    off: &'a [DeviceId],
     items: Vec<ItemRow<'a>>,
     points: Vec<PointRow<'a>>,
     sources: Vec<Named<'a>>,
@@ -84,6 +86,7 @@ pub fn sheet(task: &Task, rounds: u32) -> String {
         rounds,
         circuits: circuits(&task.bay),
         devices: devices(&task.bay),
+        off: &task.bay.setup.off,
         items: task.bay.table.iter().map(item).collect(),
         points: points(&task.bay),
         sources: task.bay.sources.iter().map(|one| Named { id: one.id.as_str(), label: &one.label }).collect(),

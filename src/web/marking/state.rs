@@ -80,7 +80,7 @@ pub struct State {
 impl State {
     /// Reads a log.
     pub fn of(log: &Log, task: &Task) -> Self {
-        let mut state = Self::default();
+        let mut state = Self { off: task.bay.setup.off.iter().cloned().collect(), ..Self::default() };
         let standing = standing(log);
         let doubted: HashSet<_> = standing
             .iter()

@@ -186,3 +186,11 @@ fn long_words_may_break_in_their_middle_and_short_ones_nowhere() {
         assert_eq!(breakable(label), want);
     }
 }
+
+#[test]
+fn a_device_that_is_set_up_off_is_shown_off() {
+    let task = Task::read_toml(&format!("{TASK}\n[setup]\noff = [\"Q3\"]\n")).unwrap();
+    let tiles = devices(&task, &State::of(&log(&[]), &task));
+    assert_eq!((tiles[2].state.as_str(), tiles[3].state.as_str()), ("ON", "OFF"));
+    assert_eq!(recorded(&tiles[3]), json!([{"kind": "switched", "device": "Q3", "to": "on"}]));
+}
