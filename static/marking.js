@@ -88,7 +88,9 @@ class Marking {
 
   async start() {
     const place = document.getElementById("sync");
-    place?.replaceChildren(make("button", { type: "button", class: "plain", id: "sync-says" }));
+    // Never without words, not even until the tablet's store has answered.
+    const opening = [make("span", { "aria-hidden": "true" }, "◐"), " opening"];
+    place?.replaceChildren(make("button", { type: "button", class: "plain", id: "sync-says" }, ...opening));
     // What matters of it is said once, with the other messages.
     place?.setAttribute("aria-live", "off");
     place?.addEventListener("click", () => this.#syncTapped());
