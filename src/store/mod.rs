@@ -21,6 +21,7 @@ pub mod sessions;
 pub mod sign_ins;
 pub mod staff;
 pub mod tasks;
+pub mod zones;
 
 pub use ids::{CandidateId, CentreId, SessionId, StaffNo, TaskId};
 
