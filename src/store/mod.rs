@@ -8,6 +8,7 @@ pub mod candidates;
 pub mod centres;
 mod chain;
 pub mod changes;
+pub mod checklists;
 pub mod decisions;
 pub mod devices;
 pub mod entries;
@@ -23,7 +24,7 @@ pub mod staff;
 pub mod tasks;
 pub mod zones;
 
-pub use ids::{CandidateId, CentreId, SessionId, StaffNo, TaskId};
+pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
 
 use sqlx::{PgConnection, PgPool, Postgres, Transaction};
 
