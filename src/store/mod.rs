@@ -12,6 +12,7 @@ pub mod checklists;
 pub mod decisions;
 pub mod devices;
 pub mod entries;
+pub mod exports;
 pub mod feedback;
 mod gather;
 pub mod ids;
