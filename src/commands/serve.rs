@@ -46,11 +46,7 @@ fn run(is_demo: bool) -> anyhow::Result<()> {
 }
 
 async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -> anyhow::Result<()> {
-    let connect = match (&config.database, cluster) {
-        (Some(database), _) => Connect::to(database.owner.clone(), database.application.clone()),
-        (None, Some(cluster)) => cluster.connect(),
-        (None, None) => anyhow::bail!("there is no database to use"),
-    };
+    let connect = database(config, cluster)?;
     // Listening first: a port that is taken is said before anything is written.
     let listener =
         TcpListener::bind(config.address).await.with_context(|| format!("{} cannot be listened on", config.address))?;
@@ -68,6 +64,15 @@ async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -
     web::serve(listener, app, told_to_stop()?).await?;
     store.close().await;
     Ok(())
+}
+
+/// How the database is reached: the one that was named, else the private one.
+pub fn database(config: &Config, cluster: Option<&Cluster>) -> anyhow::Result<Connect> {
+    match (&config.database, cluster) {
+        (Some(database), _) => Ok(Connect::to(database.owner.clone(), database.application.clone())),
+        (None, Some(cluster)) => Ok(cluster.connect()),
+        (None, None) => anyhow::bail!("there is no database to use"),
+    }
 }
 
 /// The address a person types. A browser treats `localhost` as safe enough for cookies that only go over TLS.

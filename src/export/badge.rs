@@ -34,7 +34,8 @@ impl Issuer {
     pub fn credential(&self, row: &Row) -> Option<String> {
         let claims = self.claims(row)?;
         let header = json!({ "alg": "EdDSA", "typ": "JWT", "jwk": self.public_key() });
-        let signed = format!("{}.{}", base64url(header.to_string().as_bytes()), base64url(claims.to_string().as_bytes()));
+        let signed =
+            format!("{}.{}", base64url(header.to_string().as_bytes()), base64url(claims.to_string().as_bytes()));
         let signature = self.key.sign(signed.as_bytes());
         Some(format!("{signed}.{}", base64url(&signature.to_bytes())))
     }
@@ -148,9 +149,9 @@ impl Issuer {
 /// The criteria that were judged: identifier, what it asks, whether it is met.
 fn judged(row: &Row) -> impl Iterator<Item = (&str, &str, bool)> {
     let findings = row.marked.iter().flat_map(|marked| &marked.findings);
-    findings.filter(|one| matches!(one.outcome, Outcome::Met | Outcome::NotMet)).map(|one| {
-        (one.criterion.as_str(), one.says.as_str(), one.outcome == Outcome::Met)
-    })
+    findings
+        .filter(|one| matches!(one.outcome, Outcome::Met | Outcome::NotMet))
+        .map(|one| (one.criterion.as_str(), one.says.as_str(), one.outcome == Outcome::Met))
 }
 
 fn hex(bytes: &[u8]) -> String {
@@ -178,7 +179,9 @@ mod tests {
     #[test]
     fn base64_is_that_of_the_standard() {
         // RFC 4648, section 10, without the padding; the last two bytes need both letters of the other alphabet.
-        for (bytes, text) in [("", ""), ("f", "Zg"), ("fo", "Zm8"), ("foo", "Zm9v"), ("foob", "Zm9vYg"), ("fooba", "Zm9vYmE")] {
+        for (bytes, text) in
+            [("", ""), ("f", "Zg"), ("fo", "Zm8"), ("foo", "Zm9v"), ("foob", "Zm9vYg"), ("fooba", "Zm9vYmE")]
+        {
             assert_eq!(base64url(bytes.as_bytes()), text);
         }
         assert_eq!(base64url(&[0xfb, 0xff]), "-_8");

@@ -94,9 +94,13 @@ fn seen<'r>(line: &Line<'r>, read: impl Fn(&'r Observation) -> Value<'r>) -> Val
 pub const RESULTS: [Column; 23] = [
     column("session_id", Kind::Text, "The session", |line| made(line.row.session.to_string())),
     column("candidate_ref", Kind::Text, "The centre's own reference", |line| text(&line.row.candidate_ref)),
-    column(NAME, Kind::Text, "The candidate's name", |line| line.row.candidate_name.as_deref().map_or(Value::Nothing, text)),
+    column(NAME, Kind::Text, "The candidate's name", |line| {
+        line.row.candidate_name.as_deref().map_or(Value::Nothing, text)
+    }),
     column("task", Kind::Text, "Title of the task", |line| text(&line.row.task_title)),
-    column("task_version", Kind::Whole, "Published version of the task", |line| Value::Whole(line.row.task_version.into())),
+    column("task_version", Kind::Whole, "Published version of the task", |line| {
+        Value::Whole(line.row.task_version.into())
+    }),
     column("bay", Kind::Text, "Where", |line| text(&line.row.bay)),
     column("assessor_ref", Kind::Text, "The assessor, by number", |line| made(assessor_ref(line.row.assessor))),
     column("planned_at", Kind::Moment, "Planned for (UTC)", |line| Value::Moment(line.row.planned_at)),
@@ -105,13 +109,19 @@ pub const RESULTS: [Column; 23] = [
     column("duration_s", Kind::Number, "Length in seconds by the steady clock, pauses included", |line| {
         line.row.lasted.map_or(Value::Nothing, |lasted| Value::Number(lasted.whole_milliseconds() as f64 / 1_000.0))
     }),
-    column("verdict", Kind::Text, "pass, fail, automatic_fail or unfinished", |line| text(verdict_word(line.row.outcome))),
+    column("verdict", Kind::Text, "pass, fail, automatic_fail or unfinished", |line| {
+        text(verdict_word(line.row.outcome))
+    }),
     column("marks", Kind::Whole, "Marks", |line| Value::Whole(line.row.marks.into())),
     column("out_of", Kind::Whole, "Marks there were", |line| Value::Whole(line.row.out_of.into())),
     column("percent", Kind::Number, "Marks as a percentage", |line| Value::Number(line.row.percent)),
-    column("automatic_fails", Kind::Text, "Criteria that ended the matter", |line| made(line.row.automatic_fails().join(";"))),
+    column("automatic_fails", Kind::Text, "Criteria that ended the matter", |line| {
+        made(line.row.automatic_fails().join(";"))
+    }),
     column("reasons", Kind::Text, "Criteria that decided the verdict", |line| made(line.row.reasons.join(";"))),
-    column("to_review", Kind::Flag, "Whether something arrived after the signature", |line| Value::Flag(line.row.to_review)),
+    column("to_review", Kind::Flag, "Whether something arrived after the signature", |line| {
+        Value::Flag(line.row.to_review)
+    }),
     column("signed_at", Kind::Moment, "Signed (UTC)", |line| Value::Moment(line.row.signed_at)),
     column("evidence_code", Kind::Text, "The code on the result sheet", |line| text(&line.row.evidence_code)),
     column("task_id", Kind::Text, "The task through all its versions", |line| made(line.row.task.to_string())),
@@ -151,7 +161,9 @@ pub const OBSERVATIONS: [Column; 9] = [
     column("at_ms", Kind::Whole, "Session time in milliseconds", |line| {
         seen(line, |one| i64::try_from(one.at_ms).map_or(Value::Nothing, Value::Whole))
     }),
-    column("wall", Kind::Text, "The tablet's own clock, for the record only", |line| seen(line, |one| made(one.wall.rfc3339()))),
+    column("wall", Kind::Text, "The tablet's own clock, for the record only", |line| {
+        seen(line, |one| made(one.wall.rfc3339()))
+    }),
     column("kind", Kind::Text, "What kind of act", |line| seen(line, |one| made(act(one).0))),
     column("act", Kind::Text, "The act as JSON", |line| seen(line, |one| made(act(one).1))),
 ];

@@ -103,12 +103,7 @@ fn of_excel(at: OffsetDateTime) -> Result<ExcelDateTime, XlsxError> {
     let at = at.to_offset(time::UtcOffset::UTC);
     let (date, (hour, minute, second, milli)) = (at.date(), at.time().as_hms_milli());
     let year = u16::try_from(date.year()).unwrap_or_default();
-    ExcelDateTime::from_ymd(year, date.month().into(), date.day())?.and_hms_milli(
-        hour.into(),
-        minute,
-        second,
-        milli,
-    )
+    ExcelDateTime::from_ymd(year, date.month().into(), date.day())?.and_hms_milli(hour.into(), minute, second, milli)
 }
 
 fn other(why: XlsxError) -> io::Error {

@@ -40,7 +40,7 @@ pub struct Writer<W: Write + Send> {
 }
 
 enum Form<W: Write + Send> {
-    Table { table: Table<W>, of: Of },
+    Table { table: Box<Table<W>>, of: Of },
     Spreadsheet { book: Box<Spreadsheet>, out: W },
     Json(W),
     Logs(W),
@@ -72,10 +72,10 @@ impl<W: Write + Send> Writer<W> {
         let columns = columns_of(format, about.columns, about.names);
         let form = match format {
             Format::CsvSheet | Format::FindingsSheet | Format::ObservationsSheet => {
-                Form::Table { table: Table::begin(out, columns, For::Sheet)?, of: of(format) }
+                Form::Table { table: Box::new(Table::begin(out, columns, For::Sheet)?), of: of(format) }
             }
             Format::CsvData | Format::FindingsData | Format::ObservationsData => {
-                Form::Table { table: Table::begin(out, columns, For::Data)?, of: of(format) }
+                Form::Table { table: Box::new(Table::begin(out, columns, For::Data)?), of: of(format) }
             }
             Format::Spreadsheet => {
                 Form::Spreadsheet { book: Box::new(Spreadsheet::begin(columns, "Results", about.folder)?), out }
@@ -90,7 +90,8 @@ impl<W: Write + Send> Writer<W> {
                 Form::Statements { out, base: about.base.to_owned() }
             }
             Format::Badges => {
-                let issuer = about.issuer.ok_or_else(|| io::Error::other("there is no key to sign credentials with"))?;
+                let issuer =
+                    about.issuer.ok_or_else(|| io::Error::other("there is no key to sign credentials with"))?;
                 Form::Badges { out, issuer: Box::new(issuer) }
             }
             Format::Calendar => {

@@ -5,9 +5,7 @@ mod plans;
 mod record;
 mod results;
 
-pub use record::{
-    Begun, End, Ended, Listed, begin, end, list, remember_columns, remembered_columns,
-};
+pub use record::{Begun, End, Ended, Listed, begin, end, list, remember_columns, remembered_columns};
 
 use super::{CentreId, StaffNo, Store, StoreError, TaskId};
 use crate::export::row::{Plan, Row};
@@ -114,7 +112,9 @@ impl Store {
         let mut tx = self.pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?;
         super::belong_to(&mut tx, centre).await?;
         // Whoever takes the pages may be held up by a slow disk.
-        sqlx::query!("SELECT set_config('idle_in_transaction_session_timeout', '10min', true)").fetch_one(&mut *tx).await?;
+        sqlx::query!("SELECT set_config('idle_in_transaction_session_timeout', '10min', true)")
+            .fetch_one(&mut *tx)
+            .await?;
         Ok(tx)
     }
 }
@@ -129,11 +129,16 @@ async fn read(
     let mut reader = Reader { centre, bounds, after: None, tasks: marked::Tasks::default() };
     loop {
         let page = reader.page(&mut tx, depth).await;
-        let last = !matches!(&page, Ok(Page::Rows(rows)) if !rows.is_empty())
-            && !matches!(&page, Ok(Page::Plans(plans)) if !plans.is_empty());
-        let failed = page.is_err();
-        // Whoever took the pages is gone: the export was given up.
-        if (!last || failed) && give.send(page).await.is_err() || last {
+        let more = match &page {
+            Ok(Page::Rows(rows)) => !rows.is_empty(),
+            Ok(Page::Plans(plans)) => !plans.is_empty(),
+            Err(_) => false,
+        };
+        // Where nobody takes it, the export was given up.
+        if (more || page.is_err()) && give.send(page).await.is_err() {
+            break;
+        }
+        if !more {
             break;
         }
     }
@@ -171,12 +176,7 @@ impl Reader {
     }
 }
 
-async fn bounds(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    filter: &Filter,
-    names: bool,
-) -> Result<Bounds, StoreError> {
+async fn bounds(tx: &mut PgConnection, centre: &CentreId, filter: &Filter, names: bool) -> Result<Bounds, StoreError> {
     let days = sqlx::query!(
         r#"SELECT $2::date::timestamp AT TIME ZONE time_zone AS "from!",
                   ($3::date + 1)::timestamp AT TIME ZONE time_zone AS "to!"

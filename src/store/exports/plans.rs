@@ -63,9 +63,8 @@ pub(super) async fn page(
     .await?;
     let mut plans = Vec::with_capacity(rows.len());
     for row in rows {
-        let small = |number: i32| {
-            u16::try_from(number).map_err(|why| StoreError::unreadable("sessions", row.session_id, why))
-        };
+        let small =
+            |number: i32| u16::try_from(number).map_err(|why| StoreError::unreadable("sessions", row.session_id, why));
         let extra = ExtraTime { percent: small(row.extra_percent)?, minutes: small(row.extra_minutes)? };
         let task = tasks.find(tx, centre, TaskId(row.task_id), row.task_version).await?;
         let lasts = i64::try_from(task.with_extra(extra).allowed_ms()).unwrap_or(i64::MAX);
