@@ -166,11 +166,9 @@ async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArg
         config::badge_key(&config.data).context("the key of credentials cannot be had")?;
     }
     let ended = started.carry(target, &config.data, &base).await?;
-    if let Some(path) = &args.out {
-        if let Some(text) = schema_of(args.format, &columns, names) {
-            let beside = folder.join(format!("{}.schema.json", path.file_stem().unwrap_or_default().to_string_lossy()));
-            std::fs::write(&beside, text).with_context(|| format!("{} cannot be written", beside.display()))?;
-        }
+    if let Some((path, text)) = args.out.as_ref().zip(schema_of(args.format, &columns, names)) {
+        let beside = folder.join(format!("{}.schema.json", path.file_stem().unwrap_or_default().to_string_lossy()));
+        std::fs::write(&beside, text).with_context(|| format!("{} cannot be written", beside.display()))?;
     }
     let things = if args.format == Format::Calendar { "plans" } else { "results" };
     eprintln!("{} {things}, {} bytes", ended.rows, ended.bytes);
