@@ -187,7 +187,9 @@ impl Started {
             Err(_) => (End::Failed, 0),
         };
         let ended = Ended { how, at: self.clock.now(), rows: self.progress.done(), bytes };
-        self.note(&ended).await?;
+        let noted = self.note(&ended).await;
+        self.reading.end().await;
+        noted?;
         written.map(|_| ended)
     }
 
@@ -236,20 +238,22 @@ impl Started {
             zone: self.zone().await?,
         };
         let mut writer = Writer::begin(self.order.format, about, out)?;
-        while let Some(page) = self.reading.pages.recv().await {
+        loop {
+            let page = self.reading.page().await?;
             if self.progress.is_cancelled() {
                 return Err(ExportError::Cancelled);
             }
-            let page = page?;
             let rows = match &page {
                 Page::Rows(rows) => rows.len(),
                 Page::Plans(plans) => plans.len(),
+                Page::End => break,
             };
             // Apart from the threads that answer requests: a disk may be slow.
             writer = apart(move || {
                 match &page {
                     Page::Rows(rows) => rows.iter().try_for_each(|row| writer.row(row))?,
                     Page::Plans(plans) => plans.iter().try_for_each(|plan| writer.plan(plan))?,
+                    Page::End => {}
                 }
                 Ok(writer)
             })

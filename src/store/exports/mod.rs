@@ -13,6 +13,7 @@ use crate::marking::VerdictOutcome;
 use sqlx::{PgConnection, Postgres, Transaction};
 use time::{Date, OffsetDateTime};
 use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
 
 /// Rows that are read at once. Two such pages wait at most, so that the memory needed is flat.
 const PAGE: i64 = 1_000;
@@ -46,6 +47,8 @@ pub enum Depth {
 pub enum Page {
     Rows(Vec<Row>),
     Plans(Vec<Plan>),
+    /// There are no more.
+    End,
 }
 
 /// A filter with its days as instants.
@@ -66,8 +69,26 @@ pub struct Reading {
     pub rows: u64,
     /// The first and the last instant of the days asked for.
     pub span: (OffsetDateTime, OffsetDateTime),
-    /// Ends after the last page. Dropping it ends the reading after the page that is being read.
-    pub pages: mpsc::Receiver<Result<Page, StoreError>>,
+    pages: mpsc::Receiver<Result<Page, StoreError>>,
+    going: JoinHandle<()>,
+}
+
+impl Reading {
+    /// The next page. Dropping the reading ends it after the page that is being read.
+    ///
+    /// # Errors
+    /// [`StoreError`] where a row makes no sense or the database went away: there is nothing after that.
+    pub async fn page(&mut self) -> Result<Page, StoreError> {
+        self.pages.recv().await.unwrap_or(Err(StoreError::Busy("the reading of an export broke off")))
+    }
+
+    /// Ends the reading. When this answers, the next export of the centre may begin.
+    pub async fn end(mut self) {
+        self.pages.close();
+        if self.going.await.is_err() {
+            tracing::warn!("the reading of an export broke off");
+        }
+    }
 }
 
 impl Store {
@@ -103,8 +124,8 @@ impl Store {
             Depth::Row | Depth::Marked => results::count(&mut tx, centre, &bounds).await?,
         };
         let (give, pages) = mpsc::channel(2);
-        tokio::spawn(read(tx, centre.clone(), bounds, depth, give));
-        Ok(Some(Reading { rows, span, pages }))
+        let going = tokio::spawn(read(tx, centre.clone(), bounds, depth, give));
+        Ok(Some(Reading { rows, span, pages, going }))
     }
 
     /// Begins a transaction that changes nothing, sees the rows of `centre` alone, and sees them as they are now to its end.
@@ -132,13 +153,16 @@ async fn read(
         let more = match &page {
             Ok(Page::Rows(rows)) => !rows.is_empty(),
             Ok(Page::Plans(plans)) => !plans.is_empty(),
-            Err(_) => false,
+            Ok(Page::End) | Err(_) => false,
         };
+        let page = if more || page.is_err() { page } else { Ok(Page::End) };
         // Where nobody takes it, the export was given up.
-        if (more || page.is_err()) && give.send(page).await.is_err() {
+        if give.send(page).await.is_err() {
             break;
         }
         if !more {
+            // The centre's one place is held until the file is made, not only until the rows are read.
+            give.closed().await;
             break;
         }
     }

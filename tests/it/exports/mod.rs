@@ -155,6 +155,7 @@ impl Centre {
 
     /// The text of the file that an order makes.
     pub async fn text(&self, order: Order) -> String {
+        let order = Order { id: new_id(), ..order };
         std::fs::read_to_string(self.export(order).await).unwrap()
     }
 

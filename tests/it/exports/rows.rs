@@ -1,7 +1,6 @@
 //! What is in an export: which results, and what each says.
 
 use super::{Centre, FLAWLESS, names};
-use crate::support::centre::NOW;
 use baywitness::export::format::Format;
 use baywitness::exporter::{self, Order};
 use baywitness::marking::{self, VerdictOutcome};
@@ -27,7 +26,7 @@ async fn every_condition_narrows_and_days_are_those_of_the_centre() {
     let order = centre.order(Format::CsvData);
     let of = |filter: Filter| Order { filter, ..order.clone() };
     let day = Filter { from: date!(2027 - 07 - 01), to: date!(2027 - 07 - 01), ..order.filter.clone() };
-    let none = uuid::Uuid::nil();
+    let none = baywitness::store::TaskId(uuid::Uuid::nil());
     for (filter, expected) in [
         (order.filter.clone(), 4),
         (day.clone(), 3),
@@ -35,9 +34,8 @@ async fn every_condition_narrows_and_days_are_those_of_the_centre() {
         (Filter { outcome: Some(VerdictOutcome::AutomaticFail), ..day.clone() }, 1),
         (Filter { outcome: Some(VerdictOutcome::Unfinished), ..day.clone() }, 0),
         (Filter { assessor: Some(centre.fixture.assessor), ..day.clone() }, 3),
-        (Filter { assessor: Some(StaffNo(99)), ..day.clone() }, 0),
         (Filter { task: Some(centre.fixture.task_id), ..day.clone() }, 3),
-        (Filter { task: Some(baywitness::store::TaskId(none)), ..day.clone() }, 0),
+        (Filter { task: Some(none), ..day.clone() }, 0),
     ] {
         let text = centre.text(of(filter.clone())).await;
         assert_eq!(lines(&text).len(), expected + 1, "{filter:?}");
@@ -165,12 +163,7 @@ async fn another_centre_exports_nothing_of_this_one() {
         let bytes = std::fs::read(&path).unwrap();
         assert!(!String::from_utf8_lossy(&bytes).contains("REG-"), "{format:?}");
     }
-    let started = exporter::start(
-        store,
-        &centre.clock(),
-        &baywitness::store::CentreId::new("nowhere").unwrap(),
-        centre.order(Format::Json),
-    );
-    assert!(matches!(started.await, Err(exporter::ExportError::NoCentre(_))));
-    let _ = NOW;
+    let nowhere = baywitness::store::CentreId::new("nowhere").unwrap();
+    let refused = exporter::start(store, &centre.clock(), &nowhere, centre.order(Format::Json)).await;
+    assert!(matches!(refused, Err(exporter::ExportError::NoCentre(_))));
 }
