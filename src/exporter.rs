@@ -175,12 +175,19 @@ impl Started {
         self.reading.rows
     }
 
-    /// Writes the file, and notes how it ended. `data` is the data folder; `base` the centre's own address.
+    /// Writes the file, and notes how it ended. `waiting` is a folder in which rows of a spreadsheet may wait without a name;
+    /// `data` the data folder; `base` the centre's own address.
     ///
     /// # Errors
     /// [`ExportError`]; no file is left then.
-    pub async fn carry(mut self, target: Target, data: &Path, base: &str) -> Result<Ended, ExportError> {
-        let written = self.write(&target, data, base).await;
+    pub async fn carry(
+        mut self,
+        target: Target,
+        waiting: &Path,
+        data: &Path,
+        base: &str,
+    ) -> Result<Ended, ExportError> {
+        let written = self.write(&target, waiting, data, base).await;
         let (how, bytes) = match &written {
             Ok(bytes) => (End::Finished, *bytes),
             Err(ExportError::Cancelled) => (End::Cancelled, 0),
@@ -203,17 +210,17 @@ impl Started {
     }
 
     /// Writes the file under a passing name first. Answers its size.
-    async fn write(&mut self, target: &Target, data: &Path, base: &str) -> Result<u64, ExportError> {
+    async fn write(&mut self, target: &Target, waiting: &Path, data: &Path, base: &str) -> Result<u64, ExportError> {
         let Target::File(path) = target else {
             let stdout = File::from(io::stdout().as_fd().try_clone_to_owned()?);
-            return self.fill(stdout, data, base).await;
+            return self.fill(stdout, waiting, data, base).await;
         };
         if path.exists() {
             return Err(ExportError::There(path.display().to_string()));
         }
         let part = path.with_file_name(format!(".{}.part", self.order.id));
         let file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&part)?;
-        let filled = self.fill(file, data, base).await;
+        let filled = self.fill(file, waiting, data, base).await;
         let named = match filled {
             // A file that came to stand there meanwhile is not written over.
             Ok(bytes) => std::fs::hard_link(&part, path).map(|()| bytes).map_err(ExportError::File),
@@ -223,7 +230,7 @@ impl Started {
         named
     }
 
-    async fn fill(&mut self, file: File, data: &Path, base: &str) -> Result<u64, ExportError> {
+    async fn fill(&mut self, file: File, waiting: &Path, data: &Path, base: &str) -> Result<u64, ExportError> {
         let counted = Arc::new(AtomicU64::new(0));
         let out = BufWriter::with_capacity(1 << 16, Counted { file, bytes: Arc::clone(&counted) });
         let about = About {
@@ -233,7 +240,7 @@ impl Started {
             base,
             columns: &self.order.columns,
             names: self.order.names,
-            folder: data,
+            folder: waiting,
             issuer: self.issuer(data, base)?,
             zone: self.zone().await?,
         };

@@ -165,7 +165,7 @@ async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArg
     if args.format == Format::Badges {
         config::badge_key(&config.data).context("the key of credentials cannot be had")?;
     }
-    let ended = started.carry(target, &config.data, &base).await?;
+    let ended = started.carry(target, folder, &config.data, &base).await?;
     if let Some((path, text)) = args.out.as_ref().zip(schema_of(args.format, &columns, names)) {
         let beside = folder.join(format!("{}.schema.json", path.file_stem().unwrap_or_default().to_string_lossy()));
         std::fs::write(&beside, text).with_context(|| format!("{} cannot be written", beside.display()))?;

@@ -59,7 +59,8 @@ async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -
     } else {
         println!("Baywitness serves at {address}");
     }
-    let settings = Settings { origin: config.origin.clone() };
+    web::exports::jobs::tidy(&config.data, clock.now()).context("what earlier exports left cannot be tidied up")?;
+    let settings = Settings { origin: config.origin.clone(), data: Some(config.data.clone()) };
     let app = App::new(store.clone(), clock, settings)?;
     web::serve(listener, app, told_to_stop()?).await?;
     store.close().await;

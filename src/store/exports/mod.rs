@@ -1,10 +1,12 @@
 //! The rows of exports, a page at a time out of one reading of the database, and the record of who took them.
 
+mod choices;
 mod marked;
 mod plans;
 mod record;
 mod results;
 
+pub use choices::assessors;
 pub use record::{Begun, End, Ended, Listed, begin, end, list, remember_columns, remembered_columns};
 
 use super::{CentreId, StaffNo, Store, StoreError, TaskId};

@@ -149,7 +149,7 @@ impl Centre {
         let path = self.path(order.format);
         let _ = std::fs::remove_file(&path);
         let started = self.start(order).await.unwrap();
-        started.carry(Target::File(path.clone()), &self.data, BASE).await.unwrap();
+        started.carry(Target::File(path.clone()), &self.data, &self.data, BASE).await.unwrap();
         path
     }
 

@@ -47,7 +47,7 @@ async fn an_export_given_up_half_way_is_noted_and_leaves_no_file() {
         if format != Format::Json {
             cancel.await.unwrap();
         }
-        let given_up = started.carry(Target::File(centre.path(format)), &centre.data, BASE).await;
+        let given_up = started.carry(Target::File(centre.path(format)), &centre.data, &centre.data, BASE).await;
         assert!(matches!(given_up, Err(ExportError::Cancelled)), "{format:?}: {given_up:?}");
         assert_eq!(centre.files(), Vec::<String>::new());
         let mut tx = centre.fixture.begin().await;
@@ -83,7 +83,7 @@ async fn a_file_that_is_there_is_never_written_over() {
     let path = centre.path(Format::CsvData);
     std::fs::write(&path, "mine").unwrap();
     let started = centre.start(centre.order(Format::CsvData)).await.unwrap();
-    let refused = started.carry(Target::File(path.clone()), &centre.data, BASE).await;
+    let refused = started.carry(Target::File(path.clone()), &centre.data, &centre.data, BASE).await;
     assert!(matches!(refused, Err(ExportError::There(_))), "{refused:?}");
     assert_eq!(std::fs::read_to_string(path).unwrap(), "mine");
     assert_eq!(centre.files(), [Format::CsvData.ending()]);

@@ -158,7 +158,8 @@ async fn another_centre_exports_nothing_of_this_one() {
         let started = exporter::start(store, &centre.clock(), &other, centre.order(format)).await.unwrap();
         assert_eq!(started.rows(), 0, "{format:?}");
         let path = centre.data.join(format!("other-{}", format.ending()));
-        let ended = started.carry(exporter::Target::File(path.clone()), &centre.data, super::BASE).await.unwrap();
+        let ended =
+            started.carry(exporter::Target::File(path.clone()), &centre.data, &centre.data, super::BASE).await.unwrap();
         assert_eq!(ended.rows, 0);
         let bytes = std::fs::read(&path).unwrap();
         assert!(!String::from_utf8_lossy(&bytes).contains("REG-"), "{format:?}");
