@@ -141,6 +141,8 @@ pub async fn start(store: &Store, clock: &Clock, centre: &CentreId, order: Order
     let mut tx = store.begin(centre).await?;
     let no_centre = || ExportError::NoCentre(centre.as_str().to_owned());
     let known = centres::find(&mut tx, centre).await?.ok_or_else(no_centre)?;
+    // Given back first: many who ask at once, each with one connection and in want of a second, would wait for each other.
+    tx.commit().await.map_err(StoreError::from)?;
     let depth = match order.format {
         Format::Calendar => Depth::Plans,
         format if format.needs_marking() => Depth::Marked,
@@ -162,6 +164,7 @@ pub async fn start(store: &Store, clock: &Clock, centre: &CentreId, order: Order
         names: order.names,
         rows: reading.rows,
     };
+    let mut tx = store.begin(centre).await?;
     exports::begin(&mut tx, centre, &begun).await?;
     tx.commit().await.map_err(StoreError::from)?;
     let by = order.by.map_or(0, |by| by.0);

@@ -72,46 +72,7 @@ impl Centre {
 
     /// A session with this log, signed at `at` with every proposal confirmed.
     pub async fn signed(&self, name: &str, log: &str, at: OffsetDateTime) -> SessionId {
-        let Fixture { centre, assessor, task, .. } = &self.fixture;
-        let candidate = CandidateId(new_id());
-        let reference = format!("REG-{:08x}", rand::random::<u32>());
-        let mut tx = self.fixture.begin().await;
-        let learner = Candidate { id: candidate, name: name.to_owned(), reference };
-        assert!(candidates::add(&mut tx, centre, &learner).await.unwrap());
-        let session = SessionId(new_id());
-        let planned = NewSession {
-            id: session,
-            task: self.fixture.task_id,
-            task_version: 1,
-            candidate,
-            assessor: *assessor,
-            bay: "Bay 2".into(),
-            planned_at: at - Duration::hours(1),
-            extra: Default::default(),
-        };
-        sessions::plan(&mut tx, centre, &planned).await.unwrap();
-        let log = Log::read(log.as_bytes(), task).unwrap_or_else(|faults| panic!("{faults}"));
-        let mut arrival = self.fixture.arrival();
-        arrival.offset_ms = 0;
-        entries::open(&mut tx, centre, session, &arrival).await.unwrap();
-        entries::append(&mut tx, centre, session, task, &arrival, log.observations()).await.unwrap();
-        let marking = marking::mark(task, &log);
-        let ends = |one: &&marking::Finding| one.outcome == Outcome::NotMet && one.fails == Fails::Automatic;
-        for finding in marking.findings.iter().filter(ends) {
-            let confirmed = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason: None };
-            decisions::add(&mut tx, centre, session, *assessor, &confirmed, at).await.unwrap();
-        }
-        for finding in marking.findings.iter().filter(|one| one.outcome == Outcome::NotSeen) {
-            let reason = Some("=HYPERLINK(\"x\"), seen from the stairs".to_owned());
-            let judged = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason };
-            decisions::add(&mut tx, centre, session, *assessor, &judged, at).await.unwrap();
-        }
-        let decided = decide(task, &marking, &decisions::of_session(&mut tx, centre, session).await.unwrap());
-        assert!(decided.can_be_signed(), "{:?}", decided.open);
-        let head = entries::head(&mut tx, centre, session).await.unwrap().hash;
-        results::sign(&mut tx, centre, session, &head, &decided.verdict, *assessor, at).await.unwrap().unwrap();
-        tx.commit().await.unwrap();
-        session
+        signed(&self.fixture, name, log, at).await
     }
 
     pub fn order(&self, format: Format) -> Order {
@@ -167,4 +128,48 @@ impl Centre {
         names.sort();
         names
     }
+}
+
+/// A session of this centre with this log, signed at `at` with every proposal confirmed.
+pub async fn signed(fixture: &Fixture, name: &str, log: &str, at: OffsetDateTime) -> SessionId {
+    let Fixture { centre, assessor, task, .. } = fixture;
+    let candidate = CandidateId(new_id());
+    let reference = format!("REG-{:08x}", rand::random::<u32>());
+    let mut tx = fixture.begin().await;
+    let learner = Candidate { id: candidate, name: name.to_owned(), reference };
+    assert!(candidates::add(&mut tx, centre, &learner).await.unwrap());
+    let session = SessionId(new_id());
+    let planned = NewSession {
+        id: session,
+        task: fixture.task_id,
+        task_version: 1,
+        candidate,
+        assessor: *assessor,
+        bay: "Bay 2".into(),
+        planned_at: at - Duration::hours(1),
+        extra: Default::default(),
+    };
+    sessions::plan(&mut tx, centre, &planned).await.unwrap();
+    let log = Log::read(log.as_bytes(), task).unwrap_or_else(|faults| panic!("{faults}"));
+    let mut arrival = fixture.arrival();
+    arrival.offset_ms = 0;
+    entries::open(&mut tx, centre, session, &arrival).await.unwrap();
+    entries::append(&mut tx, centre, session, task, &arrival, log.observations()).await.unwrap();
+    let marking = marking::mark(task, &log);
+    let ends = |one: &&marking::Finding| one.outcome == Outcome::NotMet && one.fails == Fails::Automatic;
+    for finding in marking.findings.iter().filter(ends) {
+        let confirmed = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason: None };
+        decisions::add(&mut tx, centre, session, *assessor, &confirmed, at).await.unwrap();
+    }
+    for finding in marking.findings.iter().filter(|one| one.outcome == Outcome::NotSeen) {
+        let reason = Some("=HYPERLINK(\"x\"), seen from the stairs".to_owned());
+        let judged = Decision { criterion: finding.criterion.clone(), outcome: Outcome::NotMet, reason };
+        decisions::add(&mut tx, centre, session, *assessor, &judged, at).await.unwrap();
+    }
+    let decided = decide(task, &marking, &decisions::of_session(&mut tx, centre, session).await.unwrap());
+    assert!(decided.can_be_signed(), "{:?}", decided.open);
+    let head = entries::head(&mut tx, centre, session).await.unwrap().hash;
+    results::sign(&mut tx, centre, session, &head, &decided.verdict, *assessor, at).await.unwrap().unwrap();
+    tx.commit().await.unwrap();
+    session
 }
