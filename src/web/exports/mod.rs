@@ -140,6 +140,8 @@ async fn refused(
 
 async fn list_page(app: &App, who: &SignedIn, faults: Faults, typed: Typed) -> Result<ListPage, WebError> {
     let centre = who.centre();
+    // Before the record is read: what ends in between is there with its end.
+    let running = app.exports.of(centre).map(|running| running.id);
     let mut tx = app.store.begin(centre).await?;
     let any = |says: &str| vec![(String::new(), says.to_owned())];
     let mut tasks_shown = any("Every task");
@@ -150,7 +152,7 @@ async fn list_page(app: &App, who: &SignedIn, faults: Faults, typed: Typed) -> R
     assessors.extend(known.into_iter().map(|(number, name)| (number.0.to_string(), name)));
     let past = stored::list(&mut tx, centre, None, LISTED).await?;
     tx.commit().await?;
-    let running = app.exports.of(centre).map(|running| running.id);
+    let running = running.filter(|id| past.iter().any(|listed| listed.id == *id && listed.ended.is_none()));
     let formats = Format::ALL.map(|format| (format.word().to_owned(), format.about().to_owned())).to_vec();
     Ok(ListPage {
         page: Page::at(&who.staff, Place::Exports),
@@ -183,7 +185,7 @@ impl Past {
             who: listed.by_name.clone().unwrap_or_else(|| "The command line".into()),
             what: Format::of_word(&listed.format).map_or(listed.format.clone(), |format| format.about().to_owned()),
             which: which.join(" · "),
-            rows: number(rows),
+            rows: if rows == 1 { "1 row".into() } else { format!("{} rows", number(rows)) },
             sign: sign(listed, runs),
         }
     }

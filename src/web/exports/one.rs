@@ -9,7 +9,7 @@ use crate::store::StaffNo;
 use crate::store::exports::{self as stored, End, Listed};
 use crate::web::App;
 use crate::web::error::WebError;
-use crate::web::exports::jobs;
+use crate::web::exports::jobs::{self, Running};
 use crate::web::extract::{Form, Path, Query, Reader, SignedIn};
 use crate::web::page::{Page, Place, html};
 use askama::Template;
@@ -72,8 +72,8 @@ pub async fn show(
     Path(id): Path<Uuid>,
     Query(key): Query<Key>,
 ) -> Result<Response, WebError> {
-    let listed = find(&app, &who, id).await?;
-    Ok(html(&page(&app, &who, &listed, &key.key, false))?.into_response())
+    let (listed, running) = look(&app, &who, id).await?;
+    Ok(html(&page(&app, &who, &listed, running.as_ref(), &key.key, false))?.into_response())
 }
 
 /// Gives an export up.
@@ -104,14 +104,14 @@ pub async fn reopen(
     Path(id): Path<Uuid>,
     Form(sent): Form<Again>,
 ) -> Result<Response, WebError> {
-    let listed = find(&app, &who, id).await?;
+    let (listed, running) = look(&app, &who, id).await?;
     if listed.by != Some(who.staff.number) {
         return Err(WebError::Forbidden(
             "Only the person who made an export can fetch its file. Make one of your own.",
         ));
     }
     if !proved(&app, &who, sent.password).await? {
-        let page = page(&app, &who, &listed, "", true);
+        let page = page(&app, &who, &listed, running.as_ref(), "", true);
         return Ok((StatusCode::FORBIDDEN, html(&page)?).into_response());
     }
     let key = app.settings.data.as_deref().and_then(|data| jobs::kept(data, id)).map(|kept| kept.key);
@@ -170,6 +170,13 @@ fn schema_of(format: Format, listed: &Listed) -> Option<String> {
     serde_json::to_string_pretty(&schema::table(&columns, key)).ok()
 }
 
+/// An export of the record, and whether it runs here: looked at first, since an export that has ended in between is in the
+/// record with its end, and one that was looked at after might be in neither place.
+async fn look(app: &App, who: &SignedIn, id: Uuid) -> Result<(Listed, Option<Running>), WebError> {
+    let running = app.exports.of(who.centre()).filter(|running| running.id == id);
+    Ok((find(app, who, id).await?, running))
+}
+
 async fn find(app: &App, who: &SignedIn, id: Uuid) -> Result<Listed, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
     let listed = stored::list(&mut tx, who.centre(), Some(id), 1).await?.pop();
@@ -189,12 +196,11 @@ fn opened(app: &App, listed: &Listed, who: StaffNo, key: &str) -> Option<jobs::K
     (known && listed.by == Some(who)).then_some(kept)
 }
 
-fn page(app: &App, who: &SignedIn, listed: &Listed, key: &str, wrong: bool) -> ShowPage {
+fn page(app: &App, who: &SignedIn, listed: &Listed, running: Option<&Running>, key: &str, wrong: bool) -> ShowPage {
     let id = listed.id;
-    let running = app.exports.of(who.centre()).filter(|running| running.id == id);
     let kept = app.settings.data.as_deref().and_then(|data| jobs::kept(data, id));
     let open = opened(app, listed, who.staff.number, key).is_some();
-    let state = match (listed.ended.map(|ended| ended.how), &running) {
+    let state = match (listed.ended.map(|ended| ended.how), running) {
         (None, Some(_)) => Stage::Running,
         (None, None) => Stage::Unknown,
         (Some(End::Finished), _) if kept.is_some() => Stage::Kept,
@@ -203,13 +209,13 @@ fn page(app: &App, who: &SignedIn, listed: &Listed, key: &str, wrong: bool) -> S
         (Some(End::Failed), _) => Stage::Failed,
     };
     let of = listed.rows_to_do;
-    let done = running.as_ref().map_or(0, |running| running.progress.done()).min(of);
+    let done = running.map_or(0, |running| running.progress.done()).min(of);
     let format = Format::of_word(&listed.format);
     let has_schema = format.is_some_and(|format| schema_of(format, listed).is_some());
     ShowPage {
         page: Page::at(&who.staff, Place::Exports),
         id,
-        past: Past::of(listed, running.is_some()),
+        past: Past::of(listed, state == Stage::Running),
         state,
         done,
         of,
