@@ -3,6 +3,8 @@
  * The page of an export that is running, enhanced: it looks again by itself. Without this file its link does the same.
  */
 
+export {};
+
 const factory = /** @type {any} */ (globalThis).trustedTypes;
 const policy = factory?.createPolicy("fragment", { createHTML: (/** @type {string} */ html) => html });
 
