@@ -56,6 +56,8 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Export signed results, their findings and observations, or plans
+    Export(Box<commands::ExportArgs>),
 }
 
 fn main() -> ExitCode {
@@ -63,6 +65,7 @@ fn main() -> ExitCode {
         Command::Mark { task, log, json } => commands::mark(&task, &log, json),
         Command::Coverage { task, log, pairs, json } => commands::coverage(&task, &log, pairs, json),
         Command::Plan { task, json } => commands::plan(&task, json),
+        Command::Export(args) => commands::export(*args),
         Command::Demo => commands::serve(true),
         Command::Serve => commands::serve(false),
     }

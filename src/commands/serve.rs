@@ -46,11 +46,7 @@ fn run(is_demo: bool) -> anyhow::Result<()> {
 }
 
 async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -> anyhow::Result<()> {
-    let connect = match (&config.database, cluster) {
-        (Some(database), _) => Connect::to(database.owner.clone(), database.application.clone()),
-        (None, Some(cluster)) => cluster.connect(),
-        (None, None) => anyhow::bail!("there is no database to use"),
-    };
+    let connect = database(config, cluster)?;
     // Listening first: a port that is taken is said before anything is written.
     let listener =
         TcpListener::bind(config.address).await.with_context(|| format!("{} cannot be listened on", config.address))?;
@@ -63,11 +59,21 @@ async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -
     } else {
         println!("Baywitness serves at {address}");
     }
-    let settings = Settings { origin: config.origin.clone() };
+    web::exports::jobs::tidy(&config.data, clock.now()).context("what earlier exports left cannot be tidied up")?;
+    let settings = Settings { origin: config.origin.clone(), data: Some(config.data.clone()) };
     let app = App::new(store.clone(), clock, settings)?;
     web::serve(listener, app, told_to_stop()?).await?;
     store.close().await;
     Ok(())
+}
+
+/// How the database is reached: the one that was named, else the private one.
+pub fn database(config: &Config, cluster: Option<&Cluster>) -> anyhow::Result<Connect> {
+    match (&config.database, cluster) {
+        (Some(database), _) => Ok(Connect::to(database.owner.clone(), database.application.clone())),
+        (None, Some(cluster)) => Ok(cluster.connect()),
+        (None, None) => anyhow::bail!("there is no database to use"),
+    }
 }
 
 /// The address a person types. A browser treats `localhost` as safe enough for cookies that only go over TLS.

@@ -12,6 +12,7 @@ pub mod checklists;
 pub mod decisions;
 pub mod devices;
 pub mod entries;
+pub mod exports;
 pub mod feedback;
 mod gather;
 pub mod ids;
@@ -22,6 +23,7 @@ pub mod sessions;
 pub mod sign_ins;
 pub mod staff;
 pub mod tasks;
+pub mod zones;
 
 pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
 

@@ -10,6 +10,7 @@ pub mod cookies;
 pub mod decide;
 pub mod error;
 pub mod evidence;
+pub mod exports;
 pub mod extract;
 pub mod feedback;
 pub mod form;
@@ -32,6 +33,7 @@ use crate::clock::Clock;
 use crate::store::Store;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
+use axum::http::{Extensions, HeaderMap, StatusCode, Version, header};
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use axum::serve::ListenerExt;
@@ -39,6 +41,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 
 /// Largest body that is taken, in bytes.
 const LARGEST_BODY: usize = 256 * 1024;
@@ -54,6 +57,7 @@ pub struct App {
     pub settings: Arc<Settings>,
     pub passwords: passwords::Passwords,
     pub live: live::Live,
+    pub exports: exports::jobs::Jobs,
 }
 
 /// What the pages need to know of the configuration.
@@ -61,6 +65,8 @@ pub struct App {
 pub struct Settings {
     /// The address browsers use, where it was configured.
     pub origin: Option<origin::Origin>,
+    /// The data folder, where finished exports are kept for a day.
+    pub data: Option<std::path::PathBuf>,
 }
 
 impl App {
@@ -68,7 +74,8 @@ impl App {
     pub fn new(store: Store, clock: Clock, settings: Settings) -> Result<Self, passwords::PasswordError> {
         let passwords = passwords::Passwords::new()?;
         let live = live::Live::new(&store);
-        Ok(Self { store, clock, settings: Arc::new(settings), passwords, live })
+        let exports = exports::jobs::Jobs::default();
+        Ok(Self { store, clock, settings: Arc::new(settings), passwords, live, exports })
     }
 }
 
@@ -106,7 +113,11 @@ pub fn router(app: App) -> Router {
         // The centre, its staff, and what belongs to the person signed in.
         //
         // Exports and records.
-        //
+        .route("/exports", get(exports::list).post(exports::begin))
+        .route("/exports/{id}", get(exports::show))
+        .route("/exports/{id}/cancel", post(exports::cancel))
+        .route("/exports/{id}/key", post(exports::reopen))
+        .route("/exports/{id}/{what}", get(exports::fetch))
         // What is always there.
         .route("/marking/shell", get(marking::shell::show))
         .route("/marking-worker.js", get(marking::shell::worker))
@@ -117,8 +128,14 @@ pub fn router(app: App) -> Router {
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(app.clone(), layers::own_pages_only))
         .layer(from_fn_with_state(app.clone(), layers::around))
-        .layer(CompressionLayer::new())
+        .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(is_no_download)))
         .with_state(app)
+}
+
+/// Whether an answer is read and not kept. What is kept as a file goes out as it is: a part of it that is asked for again
+/// would not fit one that was compressed.
+fn is_no_download(_: StatusCode, _: Version, headers: &HeaderMap, _: &Extensions) -> bool {
+    !headers.contains_key(header::CONTENT_DISPOSITION)
 }
 
 /// Answers as long as the process can.

@@ -3,6 +3,7 @@
 mod bay;
 mod circuits;
 mod command_line;
+mod exports;
 mod faults;
 mod house;
 mod marking;

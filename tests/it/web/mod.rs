@@ -5,6 +5,7 @@ mod causes;
 mod clocks;
 mod entries;
 mod examples;
+mod exports;
 mod feedback;
 mod guards;
 mod journey;
@@ -27,6 +28,7 @@ use baywitness::web::tokens::Token;
 use baywitness::web::{self, App, Settings, passwords};
 use reqwest::header::{COOKIE, SET_COOKIE};
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 use time::Duration;
@@ -44,9 +46,17 @@ pub struct Served {
     pub verifier: StaffNo,
     /// Planned, of the assessor.
     pub session: SessionId,
+    /// The data folder.
+    pub data: PathBuf,
     base: String,
     client: Client,
     seconds: Arc<AtomicI64>,
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.data);
+    }
 }
 
 impl Served {
@@ -92,10 +102,12 @@ impl Served {
         sessions::plan(&mut tx, &fixture.centre, &planned).await.unwrap();
         tx.commit().await.unwrap();
         let seconds = Arc::new(AtomicI64::new(0));
-        let (base, ended) = serve(&fixture, Arc::clone(&seconds), stop).await;
+        // There only once something is kept in it.
+        let data = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("served-{}", session.0));
+        let (base, ended) = serve(&fixture, Arc::clone(&seconds), data.clone(), stop).await;
         let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
         let [assessor, other, verifier] = people[..] else { panic!("three people") };
-        (Self { fixture, assessor, other, verifier, session, base, client, seconds }, ended)
+        (Self { fixture, assessor, other, verifier, session, data, base, client, seconds }, ended)
     }
 
     /// Lets time pass.
@@ -157,10 +169,12 @@ impl Served {
 async fn serve(
     fixture: &Fixture,
     seconds: Arc<AtomicI64>,
+    data: PathBuf,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> (String, JoinHandle<std::io::Result<()>>) {
     let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
-    let app = App::new(fixture.db.store.clone(), clock, Settings::default()).unwrap();
+    let settings = Settings { data: Some(data), ..Settings::default() };
+    let app = App::new(fixture.db.store.clone(), clock, settings).unwrap();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let ended = tokio::spawn(web::serve(listener, app, stop));
