@@ -15,9 +15,10 @@ pub mod rules;
 pub mod task;
 pub mod verdict;
 pub mod words;
+pub mod write;
 
 pub use crate::bay::plan::Rounds;
-pub use checklist::{Checklist, Criterion, CriterionId, Decided, Fails, Rule, Stage};
+pub use checklist::{Checklist, ChecklistFile, Criterion, CriterionId, Decided, Fails, Rule, Stage};
 pub use finding::{Clock, Coverage, Finding, HiddenCause, Marking, Outcome, Owed, Scene, Verdict, VerdictOutcome};
 pub use log::Log;
 pub use observation::{Act, Observation, ObservationId};

@@ -1,6 +1,7 @@
 //! Reads tasks, checklists and logs: one file for each part of them.
 
 mod act;
+mod alone;
 mod check;
 mod checklist;
 mod log;
