@@ -6,6 +6,8 @@ pub mod answer;
 pub mod checklist;
 pub mod coverage;
 pub mod decision;
+pub mod difference;
+pub mod draft;
 pub mod finding;
 pub mod known;
 pub mod log;
