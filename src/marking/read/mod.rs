@@ -12,3 +12,9 @@ mod task;
 
 #[cfg(test)]
 mod tests;
+
+/// Every kind of act that files may hold, in the order of the contract.
+#[cfg(test)]
+pub(super) fn act_kinds() -> [&'static str; 36] {
+    act::KINDS
+}

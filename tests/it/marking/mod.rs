@@ -4,6 +4,7 @@ mod clock;
 mod examples;
 mod laws;
 mod plan;
+mod retrial;
 mod rules_before;
 mod rules_proving;
 mod seeing;
