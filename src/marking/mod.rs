@@ -8,6 +8,7 @@ pub mod coverage;
 pub mod decision;
 pub mod finding;
 pub mod known;
+pub mod library;
 pub mod log;
 pub mod observation;
 mod read;

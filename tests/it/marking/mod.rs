@@ -3,6 +3,7 @@
 mod clock;
 mod examples;
 mod laws;
+mod library;
 mod plan;
 mod rules_before;
 mod rules_proving;
