@@ -33,6 +33,10 @@ pub struct CandidateId(pub Uuid);
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct TaskId(pub Uuid);
 
+/// A checklist through all its versions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct ChecklistId(pub Uuid);
+
 /// A session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct SessionId(pub Uuid);

@@ -8,6 +8,7 @@ pub mod candidates;
 pub mod centres;
 mod chain;
 pub mod changes;
+pub mod checklists;
 pub mod decisions;
 pub mod devices;
 pub mod entries;
@@ -22,7 +23,7 @@ pub mod sign_ins;
 pub mod staff;
 pub mod tasks;
 
-pub use ids::{CandidateId, CentreId, SessionId, StaffNo, TaskId};
+pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
 
 use sqlx::{PgConnection, PgPool, Postgres, Transaction};
 

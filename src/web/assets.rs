@@ -32,9 +32,10 @@ pub fn folder() -> &'static str {
     &HASH
 }
 
-/// The addresses of the files that a page may need when there is no network: style, scripts and marks.
+/// The addresses of the files that the marking page may need when there is no network: style, scripts and marks. What
+/// lies in `desk/` belongs to the other pages.
 pub fn addresses() -> Vec<String> {
-    let mut names: Vec<_> = Files::iter().filter(|name| name != WORKER).collect();
+    let mut names: Vec<_> = Files::iter().filter(|name| name != WORKER && !name.starts_with("desk/")).collect();
     names.sort();
     names.into_iter().map(|name| format!("/a/{}/{name}", folder())).collect()
 }

@@ -8,7 +8,7 @@ use super::evidence::About;
 use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
 use super::marking::tiles::{self, Rounds};
-use super::page::{Page, html};
+use super::page::{Page, Place, html};
 use super::sessions::{Loaded, Marked, hold, hold_to_sign, load, may_mark, may_sign};
 use super::show::{self, Sign};
 use super::{sheet, sign_in};
@@ -261,7 +261,7 @@ async fn page(
     let marked = loaded.marked(tx, who.centre()).await?;
     let head = entries::head(tx, who.centre(), loaded.session.id).await?;
     let about = About::of(tx, who, loaded, &marked).await?;
-    let mut page = DecidePage::of(Page::of(&who.staff), loaded, &marked, &head, about, fault);
+    let mut page = DecidePage::of(Page::at(&who.staff, Place::Sessions), loaded, &marked, &head, about, fault);
     page.may_decide = may_sign(who, &loaded.session);
     page.may_judge = may_mark(who, &loaded.session);
     Ok(page)

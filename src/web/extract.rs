@@ -130,6 +130,51 @@ impl FromRequestParts<App> for SignedIn {
     }
 }
 
+/// A manager of the centre, signed in.
+pub struct Manager(pub SignedIn);
+
+impl FromRequestParts<App> for Manager {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        let who = SignedIn::from_request_parts(parts, app).await?;
+        if who.staff.is(Role::Manager) {
+            return Ok(Self(who));
+        }
+        Err(WebError::Forbidden("Only a manager of the centre can do this."))
+    }
+}
+
+/// An assessor or a manager, signed in: those who write checklists, bays and tasks.
+pub struct Author(pub SignedIn);
+
+impl FromRequestParts<App> for Author {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        let who = SignedIn::from_request_parts(parts, app).await?;
+        if who.staff.is(Role::Manager) || who.staff.is(Role::Assessor) {
+            return Ok(Self(who));
+        }
+        Err(WebError::Forbidden("Only an assessor or a manager of the centre can do this."))
+    }
+}
+
+/// A verifier or a manager, signed in: those who may read everything of the centre.
+pub struct Reader(pub SignedIn);
+
+impl FromRequestParts<App> for Reader {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        let who = SignedIn::from_request_parts(parts, app).await?;
+        if who.reads_all() {
+            return Ok(Self(who));
+        }
+        Err(WebError::Forbidden("Only a verifier or a manager of the centre can do this."))
+    }
+}
+
 /// The sign-in that the browser's cookie names, whether or not it still holds.
 pub struct SignInToken(pub Option<(CentreId, Token)>);
 

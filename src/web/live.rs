@@ -7,7 +7,7 @@ use super::App;
 use super::error::WebError;
 use super::extract::{Path, SignedIn};
 use super::marking::record::Record;
-use super::page::{Page, html};
+use super::page::{self, Page, html};
 use super::sessions::{Loaded, load};
 use crate::store::changes::{Changes, Watching};
 use crate::store::{CentreId, SessionId, StaffNo, Store, entries};
@@ -107,7 +107,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let head = entries::head(&mut tx, who.centre(), loaded.session.id).await?;
     tx.commit().await?;
     let record = Record::of(&loaded, &marked.log, &marked.marking, &head, app.clock.now_ms());
-    Ok(html(&LivePage { page: Page::of(&who.staff), record })?.into_response())
+    Ok(html(&LivePage { page: Page::at(&who.staff, page::Place::Sessions), record })?.into_response())
 }
 
 /// Says `change` at once, and again whenever something is added to the session.

@@ -12,6 +12,7 @@ pub mod error;
 pub mod evidence;
 pub mod extract;
 pub mod feedback;
+pub mod form;
 pub mod layers;
 pub mod live;
 pub mod marking;
@@ -93,8 +94,20 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/live/events", get(live::events))
         .route("/feedback", get(feedback::show))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
+        // Tasks and bays.
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
+        // Criteria and checklists.
+        //
+        // Candidates.
+        //
+        // Planning.
+        //
+        // The centre, its staff, and what belongs to the person signed in.
+        //
+        // Exports and records.
+        //
+        // What is always there.
         .route("/marking/shell", get(marking::shell::show))
         .route("/marking-worker.js", get(marking::shell::worker))
         .route("/health", get(health))

@@ -7,7 +7,7 @@ use super::error::WebError;
 use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};
 use super::origin::Origin;
-use super::page::{Page, html};
+use super::page::{Page, Place, html};
 use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
 use super::tokens::FeedbackLink;
@@ -83,7 +83,15 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let about = About::of(&mut tx, &who, &loaded, &marked).await?;
     tx.commit().await?;
     let may_link = may_sign(&who, &loaded.session);
-    let sheet = SheetPage::of(Page::of(&who.staff), &loaded, &marked, &result, show::moment(signed), about, may_link);
+    let sheet = SheetPage::of(
+        Page::at(&who.staff, Place::Sessions),
+        &loaded,
+        &marked,
+        &result,
+        show::moment(signed),
+        about,
+        may_link,
+    );
     Ok(html(&sheet)?.into_response())
 }
 
@@ -213,7 +221,7 @@ pub async fn new_link(
 /// Shows a link, this once.
 pub fn link_page(who: &SignedIn, loaded: &Loaded, heading: &'static str, link: NewLink) -> Result<Response, WebError> {
     let page = LinkPage {
-        page: Page::of(&who.staff),
+        page: Page::at(&who.staff, Place::Sessions),
         heading,
         session: loaded.session.id.0.to_string(),
         candidate: loaded.candidate.name.clone(),

@@ -4,7 +4,7 @@ use super::App;
 use super::cards::fails_words;
 use super::error::WebError;
 use super::extract::{Path, SignedIn};
-use super::page::{Page, html};
+use super::page::{Page, Place, html};
 use crate::bay::Conductor;
 use crate::bay::plan::{self, Plan};
 use crate::marking::{Decided, Task};
@@ -44,7 +44,7 @@ pub async fn list(State(app): State<App>, who: SignedIn) -> Result<Html<String>,
     let mut tx = app.store.begin(who.centre()).await?;
     let tasks = tasks::list(&mut tx, who.centre()).await?;
     tx.commit().await?;
-    html(&ListPage { page: Page::of(&who.staff), tasks })
+    html(&ListPage { page: Page::at(&who.staff, Place::Tasks), tasks })
 }
 
 /// Shows one version.
@@ -56,7 +56,7 @@ pub async fn show(
     let mut tx = app.store.begin(who.centre()).await?;
     let published = tasks::find(&mut tx, who.centre(), TaskId(id), version).await?.ok_or(WebError::Missing("task"))?;
     tx.commit().await?;
-    html(&TaskPage::of(Page::of(&who.staff), published.task, version, &published.digest))
+    html(&TaskPage::of(Page::at(&who.staff, Place::Tasks), published.task, version, &published.digest))
 }
 
 impl TaskPage {

@@ -9,7 +9,7 @@ use crate::store::sessions as stored;
 use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::{Form, Path, SignedIn};
-use crate::web::page::{Page, html};
+use crate::web::page::{Page, Place, html};
 use crate::web::show::{self, Drawing};
 use askama::Template;
 use axum::extract::State;
@@ -102,7 +102,7 @@ fn page(
 ) -> Result<axum::response::Html<String>, WebError> {
     let on_table = loaded.task.bay.table.iter().map(laid).collect();
     let page = CheckPage {
-        page: Page::of(&who.staff),
+        page: Page::at(&who.staff, Place::Sessions),
         planned,
         on_table,
         must_hold: must_hold(&loaded.task),

@@ -4,7 +4,7 @@ use crate::store::sessions::{self, Listed, Standing};
 use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::SignedIn;
-use crate::web::page::{Page, html};
+use crate::web::page::{Page, Place, html};
 use crate::web::show::{self, Sign};
 use askama::Template;
 use axum::extract::State;
@@ -45,7 +45,7 @@ pub async fn show(State(app): State<App>, who: SignedIn) -> Result<Html<String>,
     let listed = sessions::of_day(&mut tx, who.centre(), now.date(), only).await?;
     tx.commit().await?;
     let rows = listed.into_iter().map(|listed| row(listed, now.date(), &who)).collect();
-    html(&ListPage { page: Page::of(&who.staff), today: show::day(now), all: who.reads_all(), rows })
+    html(&ListPage { page: Page::at(&who.staff, Place::Sessions), today: show::day(now), all: who.reads_all(), rows })
 }
 
 fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {

@@ -87,6 +87,9 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     let expected = [
         "candidates insert select",
         "centres insert select",
+        "checklist_drafts delete insert select",
+        "checklists insert select",
+        "criteria insert select",
         "decisions insert select",
         "devices insert select",
         "entries insert select",
@@ -98,6 +101,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "sign_in_tries delete insert select update",
         "sign_ins delete insert select",
         "staff insert select",
+        "task_checklists insert select",
         "tasks insert select",
         "texts insert select",
     ];
@@ -108,6 +112,15 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "checklist_drafts.changed_at",
+        "checklist_drafts.changed_by",
+        "checklist_drafts.source",
+        "checklist_drafts.title",
+        "criteria.changed_at",
+        "criteria.changed_by",
+        "criteria.retired_at",
+        "criteria.source",
+        "criteria.stage",
         "devices.high",
         "feedback_links.revoked_at",
         "feedback_links.wrong_codes",

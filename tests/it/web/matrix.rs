@@ -25,10 +25,23 @@ enum Names {
     Link,
     /// Nothing of a centre but what the sign-in itself belongs to.
     Nothing,
+    /// Something for holders of these roles alone, whether or not it names a thing of the centre.
+    #[allow(dead_code, reason = "each group of pages names whom it is for")]
+    For(&'static [Role]),
 }
 
+/// Who writes checklists, bays and tasks.
+#[allow(dead_code, reason = "each group of pages names those that it is for")]
+const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
+/// Who reads everything of the centre.
+#[allow(dead_code, reason = "each group of pages names those that it is for")]
+const READERS: &[Role] = &[Role::Verifier, Role::Manager];
+/// Who runs the centre.
+#[allow(dead_code, reason = "each group of pages names those that it is for")]
+const MANAGERS: &[Role] = &[Role::Manager];
+
 /// Every route and method.
-const ROWS: [(&str, &str, Names); 31] = [
+const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/", Names::Nothing),
     ("GET", "/sign-in", Names::Nothing),
     ("POST", "/sign-in", Names::Nothing),
@@ -161,7 +174,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
     request.send().await.unwrap()
 }
 
-/// A digest of every row of every table, but for sign-ins and their tries.
+/// A digest of every row of the session's centre in every table, but for sign-ins and their tries.
 async fn rows(owner: &mut PgConnection) -> Vec<(String, Option<String>)> {
     let tables: Vec<String> = sqlx::query_scalar(
         "SELECT relname::text FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'p')
@@ -172,7 +185,10 @@ async fn rows(owner: &mut PgConnection) -> Vec<(String, Option<String>)> {
     .unwrap();
     let mut digests = Vec::new();
     for table in tables {
-        let sql = AssertSqlSafe(format!("SELECT md5(string_agg(t::text, '|' ORDER BY t::text)) FROM {table} t"));
+        let sql = AssertSqlSafe(format!(
+            "SELECT md5(string_agg(t::text, '|' ORDER BY t::text)) FROM {table} t
+             WHERE centre_id = 'northgate'"
+        ));
         digests.push((table, sqlx::query_scalar(sql).fetch_one(&mut *owner).await.unwrap()));
     }
     digests
@@ -194,7 +210,7 @@ async fn no_role_of_another_centre_finds_or_changes_anything() {
     for role in [Role::Assessor, Role::Verifier, Role::Manager] {
         let number = stranger(&served, role).await;
         let before = rows(&mut owner).await;
-        for (method, route, names) in ROWS {
+        for &(method, route, names) in ROWS {
             // Afresh each time: one of the routes signs out.
             let cookie = stranger_signed_in(&served, number).await;
             let answer = ask(&served, method, route, &cookie).await;
@@ -204,6 +220,9 @@ async fn no_role_of_another_centre_finds_or_changes_anything() {
                 Names::Session(_) | Names::Task => assert_eq!(status, 404, "{about}"),
                 Names::Link => assert!([200, 422].contains(&status), "{about}"),
                 Names::Nothing => assert!(status < 500, "{about}"),
+                Names::For(roles) if !roles.contains(&role) => assert_eq!(status, 403, "{about}"),
+                Names::For(_) if route.contains('{') => assert_eq!(status, 404, "{about}"),
+                Names::For(_) => assert!(status < 500, "{about}"),
             }
             let text = answer.text().await.unwrap();
             for secret in ["Zoë", "REG-0042", "Stairwell", "kim (invented)"] {
@@ -221,10 +240,14 @@ async fn a_colleague_without_a_part_in_it_changes_nothing_and_a_reader_only_read
     for role in [Role::Assessor, Role::Verifier, Role::Manager] {
         let number = colleague(&served, role).await;
         let before = rows(&mut owner).await;
-        for (method, route, names) in ROWS {
-            let Names::Session(as_reader) = names else { continue };
+        for &(method, route, names) in ROWS {
+            let expected = match names {
+                Names::Session(_) if role == Role::Assessor => 404,
+                Names::Session(as_reader) => as_reader,
+                Names::For(roles) if !roles.contains(&role) => 403,
+                _ => continue,
+            };
             let cookie = served.signed_in(number).await;
-            let expected = if role == Role::Assessor { 404 } else { as_reader };
             let status = ask(&served, method, route, &cookie).await.status().as_u16();
             assert_eq!(status, expected, "{method} {route} as {} of the centre", role.word());
         }
@@ -237,7 +260,7 @@ async fn without_a_sign_in_nothing_is_shown_or_changed() {
     let served = open().await;
     let mut owner = served.fixture.db.owner().await;
     let before = rows(&mut owner).await;
-    for (method, route, names) in ROWS {
+    for &(method, route, names) in ROWS {
         if !matches!(names, Names::Session(_) | Names::Task) {
             continue;
         }

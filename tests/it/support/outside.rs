@@ -1,0 +1,17 @@
+//! Programs made by others, to check our files with: Python with what tests/outside/requirements.txt names.
+
+use std::path::PathBuf;
+use std::process::Command;
+
+/// Runs a script of tests/outside with these arguments and answers what it printed; panics with what it said where it
+/// fails. `sh tests/run` makes the Python that is used here; without it the one on the path has to have the packages.
+pub fn python(script: &str, arguments: &[&str]) -> String {
+    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
+    let made = root.join("target/outside/bin/python");
+    let python = if made.exists() { made } else { PathBuf::from("python3") };
+    let output = Command::new(&python).arg(root.join("tests/outside").join(script)).args(arguments).output();
+    let output = output.unwrap_or_else(|why| panic!("{} cannot be run: {why}", python.display()));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{script} {arguments:?}: {said}{}", String::from_utf8_lossy(&output.stdout));
+    String::from_utf8(output.stdout).unwrap()
+}
