@@ -11,8 +11,10 @@ use std::collections::HashSet;
 const SCHEMES: &str = include_str!("schemes.toml");
 
 /// The criteria, in the order in which they are done where a scheme says nothing else.
-const CRITERIA: [&str; 5] = [
+const CRITERIA: [&str; 7] = [
     include_str!("before.toml"),
+    include_str!("locks.toml"),
+    include_str!("notices.toml"),
     include_str!("securing.toml"),
     include_str!("equipment.toml"),
     include_str!("proving.toml"),

@@ -4,6 +4,7 @@ mod clock;
 mod examples;
 mod laws;
 mod library;
+mod library_at_work;
 mod plan;
 mod rules_before;
 mod rules_proving;
