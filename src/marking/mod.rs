@@ -13,6 +13,7 @@ pub mod examples;
 pub mod feed;
 pub mod finding;
 pub mod known;
+pub mod library;
 pub mod log;
 pub mod observation;
 mod read;

@@ -36,12 +36,12 @@ impl Criterion {
     /// Reads one criterion in TOML: the keys of its table and nothing else. [`crate::marking::write::criterion`] writes one.
     /// What its rule names, such as a device or another criterion, need not be there.
     pub fn read_toml(text: &str) -> Result<Self, Faults> {
-        toml(text, alone)
+        toml(text, criterion)
     }
 
     /// Reads one criterion in JSON, of the same structure, as serde writes it.
     pub fn read_json(text: &str) -> Result<Self, Faults> {
-        json(text, alone)
+        json(text, criterion)
     }
 }
 
@@ -73,6 +73,7 @@ fn file(at: &At<'_>) -> Option<ChecklistFile> {
     Some(ChecklistFile { title: title?, pass_percent: pass_percent?, checklist: checklist? })
 }
 
-fn alone(at: &At<'_>) -> Option<Criterion> {
+/// Reads a criterion outside of any checklist.
+pub(in crate::marking) fn criterion(at: &At<'_>) -> Option<Criterion> {
     checklist::criterion(at, &Named { bay: None, criteria: None })
 }

@@ -10,6 +10,8 @@ mod pattern;
 mod rule;
 mod task;
 
+pub(in crate::marking) use alone::criterion as criterion_alone;
+
 #[cfg(test)]
 mod tests;
 

@@ -3,6 +3,8 @@
 mod clock;
 mod examples;
 mod laws;
+mod library;
+mod library_at_work;
 mod plan;
 mod retrial;
 mod rules_before;
