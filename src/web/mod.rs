@@ -6,7 +6,9 @@
 pub mod assets;
 pub mod cards;
 pub mod causes;
+pub mod checklists;
 pub mod cookies;
+pub mod criteria;
 pub mod decide;
 pub mod error;
 pub mod evidence;
@@ -98,7 +100,12 @@ pub fn router(app: App) -> Router {
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
         // Criteria and checklists.
-        //
+        .route("/criteria", get(criteria::list))
+        .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))
+        .route("/criteria/take", post(criteria::take))
+        .route("/criteria/own/{criterion}", get(criteria::write::show).post(criteria::write::change))
+        .route("/criteria/own/{criterion}/retire", post(criteria::retire))
+        .route("/criteria/own/{criterion}/bring-back", post(criteria::bring_back))
         // Candidates.
         //
         // Planning.
