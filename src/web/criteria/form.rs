@@ -129,7 +129,7 @@ fn about(typed: &Typed, name: Option<&CriterionId>, faults: &mut Faults) -> Opti
     }
     let id = match (name, typed.get("id").trim()) {
         (Some(name), _) => Some(name.clone()),
-        (None, "") => Some(slug(&says)),
+        (None, "") => CriterionId::new(&slug(&says, "criterion")),
         (None, id) => CriterionId::new(id),
     };
     if id.is_none() {
@@ -155,8 +155,8 @@ fn sentences(faults: &mut Faults, field: &str, typed: &str) -> String {
     text
 }
 
-/// A short name made from a sentence: its first words, in letters that every file takes.
-pub fn slug(says: &str) -> CriterionId {
+/// A short name made from a sentence: its first words, in letters that every file takes; `otherwise` where it has none.
+pub fn slug(says: &str, otherwise: &str) -> String {
     let mut name = String::new();
     for part in says.to_lowercase().split(|c: char| !c.is_ascii_alphanumeric()).filter(|part| !part.is_empty()) {
         if name.len() + part.len() > 40 {
@@ -167,8 +167,7 @@ pub fn slug(says: &str) -> CriterionId {
         }
         name.push_str(part);
     }
-    let other = || CriterionId::new("criterion").expect("an identifier");
-    CriterionId::new(&name).unwrap_or_else(other)
+    if name.is_empty() { otherwise.to_owned() } else { name }
 }
 
 fn decided(typed: &Typed, rule: &str, faults: &mut Faults) -> Option<Decided> {
