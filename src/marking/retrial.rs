@@ -1,7 +1,9 @@
 //! What a session would have come to under another checklist. It answers a question; nothing of it is ever stored.
 
 use super::decision::{self, Decided, Decision, Standing};
-use super::{Checklist, ChecklistFile, CriterionId, Fails, Log, Marking, Outcome, Task, Verdict, VerdictOutcome};
+use super::{
+    Checklist, ChecklistFile, CriterionId, Decided as How, Fails, Log, Marking, Outcome, Task, Verdict, VerdictOutcome,
+};
 use std::collections::HashMap;
 
 /// A session marked anew under another checklist.
@@ -25,6 +27,15 @@ pub struct Because {
     pub is: Option<(Outcome, Fails)>,
 }
 
+/// What a criterion by eye comes to that nobody ticked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unjudged {
+    /// Nothing: the session is unfinished.
+    Open,
+    /// Met, to see what the rules alone change.
+    Met,
+}
+
 /// The task with another checklist and its pass mark, everything else as it is.
 pub fn with_checklist(task: &Task, file: &ChecklistFile) -> Task {
     Task { checklist: file.checklist.clone(), pass_percent: file.pass_percent, ..task.clone() }
@@ -32,21 +43,41 @@ pub fn with_checklist(task: &Task, file: &ChecklistFile) -> Task {
 
 /// Marks a signed session under `other`, which is its `task` with another checklist in it. The assessor's decisions count
 /// wherever the other checklist has a criterion of that identifier; what it proposes anew stands as proposed, since nobody
-/// was asked. A criterion by eye that nobody ticked leaves the session unfinished.
-pub fn retry(task: &Task, other: &Task, log: &Log, decisions: &[Decision], signed: VerdictOutcome) -> Retrial {
-    let is = stand(other, log, decisions);
+/// was asked. A criterion by eye that nobody ticked leaves the session unfinished, or counts as met, as `unjudged` says.
+pub fn retry(
+    task: &Task,
+    other: &Task,
+    log: &Log,
+    decisions: &[Decision],
+    signed: VerdictOutcome,
+    unjudged: Unjudged,
+) -> Retrial {
+    let is = stand(other, log, decisions, unjudged);
     let because = if is.verdict.outcome == signed {
         Vec::new()
     } else {
         // Only where the outcome differs does anybody ask what it was before.
-        differ(&task.checklist, &other.checklist, &stand(task, log, decisions), &is)
+        differ(&task.checklist, &other.checklist, &stand(task, log, decisions, Unjudged::Open), &is)
     };
     Retrial { signed, verdict: is.verdict, because }
 }
 
-fn stand(task: &Task, log: &Log, decisions: &[Decision]) -> Decided {
-    let marking: Marking = super::mark_without_coverage(task, log);
-    decision::decide(task, &marking, decisions)
+fn stand(task: &Task, log: &Log, decisions: &[Decision], unjudged: Unjudged) -> Decided {
+    let marking = super::mark_without_coverage(task, log);
+    match unjudged {
+        Unjudged::Open => decision::decide(task, &marking, decisions),
+        Unjudged::Met => decision::decide(task, &marking, &with_eye_met(task, &marking, decisions)),
+    }
+}
+
+/// The decisions, and a word for every criterion by eye that nobody judged: met. To show what rules alone come to.
+pub fn with_eye_met(task: &Task, marking: &Marking, decisions: &[Decision]) -> Vec<Decision> {
+    let by_eye = |id: &CriterionId| task.checklist.criterion(id).is_some_and(|one| one.decided == How::ByEye);
+    let open =
+        marking.findings.iter().filter(|finding| finding.outcome == Outcome::NotSeen && by_eye(&finding.criterion));
+    let met = |id: &CriterionId| Decision { criterion: id.clone(), outcome: Outcome::Met, reason: None };
+    // The latest counts, so what was decided comes after.
+    open.map(|finding| met(&finding.criterion)).chain(decisions.iter().cloned()).collect()
 }
 
 /// The criteria that stand otherwise and bear on one of the two verdicts; all that stand otherwise where the marks decided.

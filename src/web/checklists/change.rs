@@ -1,7 +1,7 @@
 //! What would change: past sessions marked anew under a checklist that is not published yet. Nothing is written.
 
 use super::load;
-use crate::marking::retrial::{Because, Counts, Retrial, retry, with_checklist};
+use crate::marking::retrial::{Because, Counts, Retrial, Unjudged, retry, with_checklist};
 use crate::marking::{ChecklistFile, Fails, Outcome, Task, VerdictOutcome};
 use crate::store::past::{self, Past};
 use crate::store::{CentreId, SessionId, Store, TaskId, tasks};
@@ -42,6 +42,7 @@ struct ChangePage {
     title: String,
     draft: bool,
     task: String,
+    eye: &'static str,
     options: Vec<(String, String)>,
     /// The answer, once a task is chosen.
     answer: Option<Answer>,
@@ -69,6 +70,12 @@ struct Row {
     because: Vec<String>,
 }
 
+impl ChangePage {
+    fn eyes(&self) -> [(&'static str, &'static str); 2] {
+        [("open", "not judged: the session is unfinished"), ("met", "met: to see what the rules alone change")]
+    }
+}
+
 impl Answer {
     fn outcomes(&self) -> [(VerdictOutcome, Sign); 4] {
         Counts::OUTCOMES.map(|outcome| (outcome, show::verdict(outcome)))
@@ -90,6 +97,9 @@ impl Answer {
 pub struct Asked {
     #[serde(default)]
     task: String,
+    /// What is by eye and nobody judged counts as `met`, or leaves the session unfinished.
+    #[serde(default)]
+    eye: String,
 }
 
 /// Asks for a task, or answers.
@@ -124,9 +134,10 @@ pub async fn show(
         }
     };
     let content = loaded.content()?;
+    let unjudged = if asked.eye == "met" { Unjudged::Met } else { Unjudged::Open };
     let answer = match asked.task.as_str() {
         "" => None,
-        _ => Some(answer(&app.store, &who, Arc::new(content.clone()), &chosen).await?),
+        _ => Some(answer(&app.store, &who, &content, &chosen, unjudged).await?),
     };
     html(&ChangePage {
         page: Page::at(&who.staff, Place::Checklists),
@@ -134,6 +145,7 @@ pub async fn show(
         title: content.title,
         draft: loaded.draft.is_some(),
         task: asked.task,
+        eye: if unjudged == Unjudged::Met { "met" } else { "open" },
         options,
         answer,
         most: MOST,
@@ -146,8 +158,9 @@ pub async fn show(
 async fn answer(
     store: &Store,
     who: &SignedIn,
-    content: Arc<ChecklistFile>,
+    content: &ChecklistFile,
     chosen: &[TaskId],
+    unjudged: Unjudged,
 ) -> Result<Answer, WebError> {
     let _alone = ONE.acquire().await.map_err(|_| WebError::ours("the gate is closed"))?;
     let mut answer = Answer::default();
@@ -155,11 +168,13 @@ async fn answer(
         let mut versions: HashMap<i32, Arc<(Task, Task)>> = HashMap::new();
         let (mut before, mut seen) = (None, 0);
         loop {
-            let batch = read(store, who, *task, before, &content, &mut versions).await?;
+            let batch = read(store, who, *task, before, content, &mut versions).await?;
             let Some(last) = batch.last() else { break };
             before = Some(last.0.id);
             seen += batch.len();
-            let marked = tokio::task::spawn_blocking(move || batch.into_iter().map(mark).collect::<Vec<_>>());
+            let marked = tokio::task::spawn_blocking(move || -> Vec<_> {
+                batch.into_iter().map(|case| mark(case, unjudged)).collect()
+            });
             for (past, retrial) in marked.await.map_err(|_| WebError::ours("marking anew broke off"))? {
                 answer.add(who, past, retrial);
             }
@@ -205,12 +220,12 @@ async fn read(
     Ok(cases)
 }
 
-fn mark((past, tasks): Case) -> (Past, Retrial) {
+fn mark((past, tasks): Case, unjudged: Unjudged) -> (Past, Retrial) {
     let retrial = if past.extra == Default::default() {
-        retry(&tasks.0, &tasks.1, &past.log, &past.decisions, past.signed)
+        retry(&tasks.0, &tasks.1, &past.log, &past.decisions, past.signed, unjudged)
     } else {
         let (is, would) = (tasks.0.clone().with_extra(past.extra), tasks.1.clone().with_extra(past.extra));
-        retry(&is, &would, &past.log, &past.decisions, past.signed)
+        retry(&is, &would, &past.log, &past.decisions, past.signed, unjudged)
     };
     (past, retrial)
 }

@@ -1,7 +1,8 @@
 //! How a checklist marks an example, or a session of the centre: shown and never stored.
 
 use super::load;
-use crate::marking::retrial::with_checklist;
+use crate::marking::decision::decide;
+use crate::marking::retrial::{with_checklist, with_eye_met};
 use crate::marking::{ChecklistFile, Decided, Log, Task, examples, feed, mark_without_coverage};
 use crate::store::{entries, past};
 use crate::web::App;
@@ -34,6 +35,8 @@ struct PreviewPage {
     task: String,
     verdict: Sign,
     marks: String,
+    /// Where nobody judged what is by eye: how many, and what it would come to if all of it were met.
+    unjudged: Option<(usize, Sign)>,
     /// Rules that the task cannot feed: the criterion and why.
     unfed: Vec<(String, String)>,
     stages: Vec<(String, Vec<Row>)>,
@@ -81,7 +84,10 @@ pub async fn show(
         let criterion = task.checklist.criterion(&unfed.criterion).map(|one| one.says.clone());
         (criterion.unwrap_or_default(), unfed.says)
     };
+    let met = with_eye_met(&task, &marking, &[]);
+    let as_met = decide(&task, &marking, &met).verdict.outcome;
     html(&PreviewPage {
+        unjudged: (!met.is_empty()).then(|| (met.len(), show::verdict(as_met))),
         page: Page::at(&who.staff, Place::Checklists),
         id,
         title: content.title.clone(),

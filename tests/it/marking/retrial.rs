@@ -3,7 +3,7 @@
 use crate::support::script::{STAIRWELL, Script, stairwell};
 use baywitness::marking::decision::Decision;
 use baywitness::marking::draft::{At, Edit};
-use baywitness::marking::retrial::{Counts, retry, with_checklist};
+use baywitness::marking::retrial::{Counts, Unjudged, retry, with_checklist};
 use baywitness::marking::{
     self, ChecklistFile, Criterion, CriterionId, Fails, Outcome, Task, VerdictOutcome, examples, feed,
 };
@@ -39,7 +39,7 @@ fn under_its_own_checklist_every_example_comes_to_the_same_and_nothing_makes_a_d
     for example in examples::ALL {
         let (task, log) = example.read().unwrap();
         let was = marking::mark(&task, &log);
-        let again = retry(&task, &with_checklist(&task, &file(&task)), &log, &[], was.verdict.outcome);
+        let again = retry(&task, &with_checklist(&task, &file(&task)), &log, &[], was.verdict.outcome, Unjudged::Open);
         assert_eq!((again.verdict, again.because), (was.verdict, vec![]), "{}", example.name);
     }
 }
@@ -61,14 +61,14 @@ fn the_criterion_that_makes_the_difference_is_named() {
     assert_eq!(was.outcome, VerdictOutcome::AutomaticFail);
     let only = was.reasons[0].clone();
     let softer = edited(&task, Edit::Weigh(at(&task, only.as_str()), 1, Fails::Ordinary));
-    let retrial = retry(&task, &softer, &log, &[], was.outcome);
+    let retrial = retry(&task, &softer, &log, &[], was.outcome, Unjudged::Open);
     assert_eq!(retrial.verdict.outcome, VerdictOutcome::Pass);
     let because: Vec<_> = retrial.because.iter().map(|one| (&one.criterion, one.was, one.is)).collect();
     let was = Some((Outcome::NotMet, Fails::Automatic));
     assert_eq!(because, [(&only, was, Some((Outcome::NotMet, Fails::Ordinary)))]);
 
     let without = edited(&task, Edit::Remove(at(&task, only.as_str())));
-    let retrial = retry(&task, &without, &log, &[], VerdictOutcome::AutomaticFail);
+    let retrial = retry(&task, &without, &log, &[], VerdictOutcome::AutomaticFail, Unjudged::Open);
     assert_eq!((retrial.because.len(), retrial.because[0].is), (1, None));
 }
 
@@ -79,13 +79,14 @@ fn a_decision_holds_where_its_criterion_is_still_there_and_nowhere_else() {
     let only = marking::mark(&task, &log).verdict.reasons[0].clone();
     let overruled =
         [Decision { criterion: only.clone(), outcome: Outcome::Met, reason: Some("seen otherwise".into()) }];
-    let same = retry(&task, &task, &log, &overruled, VerdictOutcome::Pass);
+    let same = retry(&task, &task, &log, &overruled, VerdictOutcome::Pass, Unjudged::Open);
     assert_eq!((same.verdict.outcome, same.because.len()), (VerdictOutcome::Pass, 0));
     // Under another name the same rule proposes anew.
     let mut renamed = file(&task);
     let place = at(&task, only.as_str());
     renamed.checklist.stages[place.stage].criteria[place.place].id = CriterionId::new("renamed").unwrap();
-    let retrial = retry(&task, &with_checklist(&task, &renamed), &log, &overruled, VerdictOutcome::Pass);
+    let retrial =
+        retry(&task, &with_checklist(&task, &renamed), &log, &overruled, VerdictOutcome::Pass, Unjudged::Open);
     assert_eq!(retrial.verdict.outcome, VerdictOutcome::AutomaticFail);
     assert!(retrial.because.iter().any(|one| one.criterion.as_str() == "renamed" && one.was.is_none()));
 }
@@ -97,9 +98,11 @@ fn what_nobody_judged_by_eye_leaves_the_session_unfinished() {
     let new = "id = \"new-eye\"\nsays = \"Keeps calm\"\nweight = 1\nfails = \"ordinary\"\ndecided = \"by_eye\"\n\
                source = \"common practice\"\n";
     let more = edited(&task, Edit::Add(0, vec![Criterion::read_toml(new).unwrap()]));
-    let retrial = retry(&task, &more, &log, &[], VerdictOutcome::Pass);
+    let retrial = retry(&task, &more, &log, &[], VerdictOutcome::Pass, Unjudged::Open);
     assert_eq!(retrial.verdict.outcome, VerdictOutcome::Unfinished);
     assert_eq!(retrial.because.iter().map(|one| one.criterion.as_str()).collect::<Vec<_>>(), ["new-eye"]);
+    let met = retry(&task, &more, &log, &[], VerdictOutcome::Pass, Unjudged::Met);
+    assert_eq!((met.verdict.outcome, met.because), (VerdictOutcome::Pass, vec![]));
 }
 
 #[test]

@@ -257,10 +257,11 @@ async fn a_preview_marks_an_example_and_names_what_the_task_cannot_feed() {
     let at = make(&served, &mine, &[("how", "starter"), ("scheme", "GB")]).await;
     let (status, page) = served.get(&format!("{at}/preview"), &mine).await;
     assert_eq!(status, StatusCode::OK);
-    assert!(page.contains("not met") && page.contains("What this task cannot feed"), "{page}");
+    assert!(page.contains("not met") && page.contains("judged by eye and nobody has"), "{page}");
     let (status, page) = served.get(&format!("{at}/preview?of=example:extractor-knock"), &mine).await;
     assert_eq!(status, StatusCode::OK);
-    assert!(page.contains("automatic fail"), "{page}");
+    assert!(page.contains("automatic fail") && page.contains("What this task cannot feed"), "{page}");
+    assert!(page.contains("There is no lamp to take out."), "{page}");
     for nowhere in ["example:x", "session:x", &format!("session:{}", new_id()), "x"] {
         assert_eq!(served.get(&format!("{at}/preview?of={nowhere}"), &mine).await.0, StatusCode::NOT_FOUND);
     }
@@ -398,7 +399,7 @@ async fn a_verifier_reads_checklists_and_changes_none() {
     for page in ["", "/preview", "/what-would-change"] {
         let (status, page) = served.get(&format!("{at}{page}"), &theirs).await;
         assert_eq!(status, StatusCode::OK);
-        assert!(!page.contains("action=\"/checklists/"), "{page}");
+        assert!(!page.contains("method=\"post\" action=\"/checklists/"), "{page}");
     }
     assert_eq!(edit(&served, &theirs, &at, &[("do", "add-stage")]).await.status(), StatusCode::FORBIDDEN);
 }
