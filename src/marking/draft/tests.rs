@@ -89,6 +89,11 @@ fn what_is_wanting_is_said_where_it_is() {
     Edit::AddStage("Third".into()).make(&mut odd).unwrap();
     let at = |stage, place| Place::Criterion(At { stage, place });
     assert_eq!(places(&odd), [at(0, 0), at(1, 0), Place::Stage(2)]);
+    let told: Vec<String> = wanting(&odd).iter().map(|one| one.told(&odd)).collect();
+    assert!(
+        told[0].starts_with("“Does a”: Another") && told[2].starts_with("“Third”: This stage is empty"),
+        "{told:?}"
+    );
 }
 
 #[test]

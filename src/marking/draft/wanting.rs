@@ -22,6 +22,27 @@ pub struct Wanting {
     pub says: String,
 }
 
+impl Wanting {
+    /// What is wrong with the place it is at in front, for where it is not shown beside that place.
+    pub fn told(&self, draft: &ChecklistFile) -> String {
+        let stages = &draft.checklist.stages;
+        let (stage, criterion) = match self.place {
+            Place::Checklist => return self.says.clone(),
+            Place::Stage(stage) => (stages.get(stage), None),
+            Place::Criterion(at) => {
+                let stage = stages.get(at.stage);
+                (stage, stage.and_then(|stage| stage.criteria.get(at.place)))
+            }
+        };
+        let at = match (stage, criterion) {
+            (_, Some(criterion)) => &criterion.says,
+            (Some(stage), None) => &stage.title,
+            (None, None) => return self.says.clone(),
+        };
+        format!("“{at}”: {}", self.says)
+    }
+}
+
 /// Everything that keeps a draft from being published, in the order of the page. Empty exactly where its file can be read.
 pub fn wanting(draft: &ChecklistFile) -> Vec<Wanting> {
     let stages = &draft.checklist.stages;

@@ -3,7 +3,7 @@
 use super::editor::refuse_stale;
 use super::{Loaded, content_of, load};
 use crate::marking::difference::{Difference, difference};
-use crate::marking::draft::{Wanting, wanting};
+use crate::marking::draft::wanting;
 use crate::marking::{ChecklistFile, write};
 use crate::store::checklists::{self, Published, User, Version};
 use crate::store::{ChecklistId, drafts, sessions};
@@ -35,7 +35,7 @@ struct PublishPage {
     differences: Vec<(String, String)>,
     /// Whether only the file's own letters differ, such as a comment in it.
     only_letters: bool,
-    wanting: Vec<Wanting>,
+    wanting: Vec<String>,
     users: Vec<User>,
 }
 
@@ -79,7 +79,7 @@ async fn publish_page(tx: &mut PgConnection, who: &SignedIn, id: Uuid) -> Result
         last: loaded.newest.as_ref().map(|published| published.version),
         differences,
         only_letters,
-        wanting: wanting(&draft.content),
+        wanting: wanting(&draft.content).iter().map(|one| one.told(&draft.content)).collect(),
         users: loaded.users,
     })
 }

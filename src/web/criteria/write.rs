@@ -339,7 +339,7 @@ fn act_form(prefix: &'static str, label: &'static str, typed: &Typed, tasks: &[T
             Holds::Name(of) => known_names(of, tasks),
             _ => Vec::new(),
         };
-        FieldForm { name: format!("{prefix}.{}", field.name), label: rules::plain(field.name), words, known }
+        FieldForm { name: format!("{prefix}.{}", field.name), label: field_label(field.name), words, known }
     };
     ActForm {
         prefix,
@@ -348,6 +348,26 @@ fn act_form(prefix: &'static str, label: &'static str, typed: &Typed, tasks: &[T
         kind_says: act_form::KINDS.iter().find(|(one, _)| *one == kind).map_or("", |(_, says)| says),
         fields: act_form::fields(kind).into_iter().map(field).collect(),
     }
+}
+
+/// What a field of an act is called.
+fn field_label(field: &str) -> String {
+    let says = match field {
+        "to" => "Position",
+        "on" => "Tried on",
+        "shows" => "What it showed",
+        "holds" => "It holds",
+        "filled" => "It is filled in",
+        "first" => "First conductor",
+        "second" => "Second conductor",
+        "order_off" => "Which comes off first",
+        other => {
+            let plain = rules::plain(other);
+            let mut letters = plain.chars();
+            return letters.next().map_or_else(String::new, |one| one.to_uppercase().chain(letters).collect());
+        }
+    };
+    says.to_owned()
 }
 
 /// Names of this sort in the tasks, with what they are called there.
