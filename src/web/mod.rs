@@ -6,7 +6,9 @@
 pub mod assets;
 pub mod cards;
 pub mod causes;
+pub mod checklists;
 pub mod cookies;
+pub mod criteria;
 pub mod decide;
 pub mod error;
 pub mod evidence;
@@ -105,7 +107,26 @@ pub fn router(app: App) -> Router {
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
         // Criteria and checklists.
-        //
+        .route("/criteria", get(criteria::list))
+        .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))
+        .route("/criteria/take", post(criteria::take))
+        .route("/criteria/own/{criterion}", get(criteria::write::show).post(criteria::write::change))
+        .route("/criteria/own/{criterion}/retire", post(criteria::retire))
+        .route("/criteria/own/{criterion}/bring-back", post(criteria::bring_back))
+        .route("/checklists", get(checklists::list).post(checklists::create))
+        .route("/checklists/import", get(checklists::files::ask).post(checklists::files::take))
+        .route("/checklists/{id}", get(checklists::editor::show))
+        .route("/checklists/{id}/draft", post(checklists::editor::begin))
+        .route("/checklists/{id}/edits", post(checklists::editor::edit))
+        .route("/checklists/{id}/discard", post(checklists::editor::discard))
+        .route("/checklists/{id}/pick", get(checklists::pick::show))
+        .route("/checklists/{id}/preview", get(checklists::preview::show))
+        .route("/checklists/{id}/what-would-change", get(checklists::change::show))
+        .route("/checklists/{id}/publish", get(checklists::publish::ask).post(checklists::publish::publish))
+        .route("/checklists/{id}/differences", get(checklists::publish::differences))
+        .route("/checklists/{id}/import", get(checklists::files::ask_into).post(checklists::files::take_into))
+        .route("/checklists/{id}/versions/{version}", get(checklists::publish::version))
+        .route("/checklists/{id}/versions/{version}/file", get(checklists::files::file))
         // Candidates.
         //
         // Planning.

@@ -4,13 +4,17 @@
 use super::tablet::{Tablet, blocked};
 use super::{PASSWORD, Served};
 use crate::support::centre::NOW;
+use baywitness::marking::{ChecklistFile, CriterionId, write};
 use baywitness::store::centres::{self, Centre};
+use baywitness::store::drafts::{self, Draft};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, StaffNo, sign_ins};
+use baywitness::store::{CentreId, ChecklistId, StaffNo, checklists, criteria, sign_ins};
 use baywitness::web::{layers, passwords, tokens::Token};
+use reqwest::multipart::{Form, Part};
 use reqwest::{Method, Response, StatusCode};
 use sqlx::{AssertSqlSafe, PgConnection};
 use std::collections::BTreeSet;
+use uuid::Uuid;
 
 const ROUTER: &str = include_str!("../../../src/web/mod.rs");
 
@@ -26,12 +30,10 @@ enum Names {
     /// Nothing of a centre but what the sign-in itself belongs to.
     Nothing,
     /// Something for holders of these roles alone, whether or not it names a thing of the centre.
-    #[allow(dead_code, reason = "each group of pages names whom it is for")]
     For(&'static [Role]),
 }
 
 /// Who writes checklists, bays and tasks.
-#[allow(dead_code, reason = "each group of pages names those that it is for")]
 const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
 /// Who reads everything of the centre.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
@@ -39,6 +41,9 @@ const READERS: &[Role] = &[Role::Verifier, Role::Manager];
 /// Who runs the centre.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
 const MANAGERS: &[Role] = &[Role::Manager];
+
+/// Everybody who signs in.
+const STAFF: &[Role] = &[Role::Assessor, Role::Verifier, Role::Manager];
 
 /// Every route and method.
 const ROWS: &[(&str, &str, Names)] = &[
@@ -71,6 +76,32 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/exports/{id}/cancel", Names::For(READERS)),
     ("POST", "/exports/{id}/key", Names::For(READERS)),
     ("GET", "/exports/{id}/{what}", Names::For(READERS)),
+    ("GET", "/criteria", Names::Nothing),
+    ("GET", "/criteria/new", Names::For(AUTHORS)),
+    ("POST", "/criteria/new", Names::For(AUTHORS)),
+    ("POST", "/criteria/take", Names::For(AUTHORS)),
+    ("GET", "/criteria/own/{criterion}", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}/retire", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}/bring-back", Names::For(AUTHORS)),
+    ("GET", "/checklists", Names::Nothing),
+    ("POST", "/checklists", Names::For(AUTHORS)),
+    ("GET", "/checklists/import", Names::For(AUTHORS)),
+    ("POST", "/checklists/import", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}", Names::For(STAFF)),
+    ("POST", "/checklists/{id}/draft", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/edits", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/discard", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/pick", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/preview", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/what-would-change", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/publish", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/publish", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/differences", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/import", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/import", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/versions/{version}", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/versions/{version}/file", Names::For(STAFF)),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -151,6 +182,8 @@ fn person(role: Role) -> NewStaff {
 async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Response {
     let path = route
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
+        .replace("/checklists/{id}", &format!("/checklists/{}", CHECKLIST))
+        .replace("{criterion}", "keeps-calm")
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
         .replace("{centre}", "northgate")
@@ -174,6 +207,9 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
             let mut tablet = Tablet::new("tablet-1");
             let seen = tablet.seen(0, &blocked());
             request.json(&tablet.batch(served, &[seen]))
+        }
+        ("POST", route) if route.starts_with("/checklists/") && route.ends_with("/import") => {
+            request.multipart(Form::new().part("file", Part::text("title = 1").file_name("a.toml")))
         }
         ("POST", _) => request.form(form),
         _ => request,
@@ -201,9 +237,32 @@ async fn rows(owner: &mut PgConnection) -> Vec<(String, Option<String>)> {
     digests
 }
 
+/// A checklist of the session's centre, published and with a draft.
+const CHECKLIST: Uuid = Uuid::from_u128(0x01ba_1d3d_5000_7000_8000_0000_0000_c1ec);
+
+/// A criterion and a checklist of the centre, with words that nobody else may read.
+async fn write_some(served: &Served) {
+    let (centre, by) = (&served.fixture.centre, served.assessor);
+    let task = &served.fixture.task;
+    let mut content =
+        ChecklistFile { title: "Stairwell".into(), pass_percent: task.pass_percent, checklist: task.checklist.clone() };
+    let mut own = task.checklist.stages[0].criteria[0].clone();
+    (own.id, own.says) = (CriterionId::new("keeps-calm").unwrap(), "Keeps calm, says Zoë".into());
+    let mut tx = served.fixture.begin().await;
+    let source = write::checklist_file(&content);
+    let id = ChecklistId(CHECKLIST);
+    checklists::publish(&mut tx, centre, id, &content.title, &source, by, NOW).await.unwrap();
+    content.title = "Stairwell, anew".into();
+    let draft = Draft::begun(id, content, None, by, "Began.");
+    assert!(drafts::begin(&mut tx, centre, &draft, by, NOW).await.unwrap());
+    assert!(criteria::add(&mut tx, centre, &own, "Zoë’s stage", by, NOW).await.unwrap());
+    tx.commit().await.unwrap();
+}
+
 /// An open session with something recorded, and one number missing.
 async fn open() -> Served {
     let served = Served::new().await;
+    write_some(&served).await;
     let mine = served.signed_in(served.assessor).await;
     served.short_attempt(&mine).await;
     Tablet { next: 2, ..Tablet::new("tablet-1") }.tell(&served, &mine, &[]).await;

@@ -2,7 +2,9 @@
 
 mod busy;
 mod causes;
+mod checklists;
 mod clocks;
+mod criteria;
 mod entries;
 mod examples;
 mod exports;
