@@ -85,6 +85,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "calendar_feeds insert select",
         "candidates insert select",
         "centres insert select",
         "checklist_drafts delete insert select",
@@ -95,8 +96,10 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "entries insert select",
         "feedback_links insert select",
         "feedback_visits insert select",
+        "identity_checks insert select",
         "results insert select",
-        "second_markers insert select",
+        "second_markers delete insert select",
+        "session_changes insert select",
         "sessions insert select",
         "sign_in_tries delete insert select update",
         "sign_ins delete insert select",
@@ -112,6 +115,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "calendar_feeds.revoked_at",
         "checklist_drafts.changed_at",
         "checklist_drafts.changed_by",
         "checklist_drafts.source",
@@ -124,9 +128,24 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "devices.high",
         "feedback_links.revoked_at",
         "feedback_links.wrong_codes",
+        "sessions.assessor",
+        "sessions.bay",
+        "sessions.changed_at",
         "sessions.count",
+        "sessions.extra_minutes",
+        "sessions.extra_percent",
+        "sessions.given_up",
+        "sessions.given_up_at",
+        "sessions.given_up_by",
+        "sessions.given_up_reason",
         "sessions.head",
+        "sessions.length_minutes",
         "sessions.opened_at",
+        "sessions.planned_at",
+        "sessions.sequence",
+        "sessions.task_id",
+        "sessions.task_version",
+        "sessions.turn_round_minutes",
         "sign_ins.seen_at",
     ];
     assert_eq!(columns, expected);
