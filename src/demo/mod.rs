@@ -5,10 +5,11 @@ mod script;
 
 pub use notes::Notes;
 
+use crate::candidates::Details;
 use crate::clock::Clock;
 use crate::marking::decision::{Decision, decide};
 use crate::marking::{self, ExtraTime, Fails, Outcome, Task};
-use crate::store::candidates::{self, Candidate};
+use crate::store::candidates;
 use crate::store::centres::{self, Centre};
 use crate::store::entries::{self, Arrival};
 use crate::store::sessions::{self, NewSession, Standing};
@@ -88,10 +89,9 @@ impl<'m> Maker<'m> {
         let sign_ins = self.add_staff().await?;
         let mut people = Vec::new();
         for (name, reference) in CANDIDATES {
-            let candidate =
-                Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
-            candidates::add(self.tx, self.centre, &candidate).await?;
-            people.push(candidate.id);
+            let id = CandidateId(self.clock.new_id());
+            candidates::add(self.tx, self.centre, id, &Details::named(name, reference), self.now).await?;
+            people.push(id);
         }
         let (stairwell, stairwell_id) = self.publish(STAIRWELL).await?;
         let (extractor, extractor_id) = self.publish(EXTRACTOR).await?;

@@ -10,7 +10,7 @@ use uuid::Uuid;
 /// What to look for; everything that is `None` may be anything.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Search {
-    /// These people, as [`candidates`] found them.
+    /// These people, as [`super::candidates::search`] found them.
     pub candidates: Option<Vec<CandidateId>>,
     pub task: Option<TaskId>,
     pub assessor: Option<StaffNo>,
@@ -53,39 +53,6 @@ pub struct Row {
     pub minutes: i32,
     pub standing: Standing,
     pub resit: bool,
-}
-
-/// Most candidates that a search by name goes on with.
-const MOST_CANDIDATES: i64 = 200;
-
-/// The candidates whose reference begins with a text or whose name holds it, in any case. Answers at most 200, by name,
-/// and whether there are more.
-pub async fn candidates(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    text: &str,
-) -> Result<(Vec<super::candidates::Candidate>, bool), StoreError> {
-    let rows = sqlx::query!(
-        r"SELECT candidate_id FROM candidates
-          WHERE centre_id = $1 AND (upper(reference) LIKE upper($2) || '%' OR name ILIKE '%' || $2 || '%')
-          ORDER BY name, candidate_id LIMIT $3",
-        centre.as_str(),
-        literal(text),
-        MOST_CANDIDATES + 1,
-    )
-    .fetch_all(&mut *tx)
-    .await?;
-    let more = rows.len() > usize::try_from(MOST_CANDIDATES).unwrap_or(usize::MAX);
-    let mut found = Vec::new();
-    for row in rows.iter().take(usize::try_from(MOST_CANDIDATES).unwrap_or(usize::MAX)) {
-        found.extend(super::candidates::find(tx, centre, CandidateId(row.candidate_id)).await?);
-    }
-    Ok((found, more))
-}
-
-/// A text as LIKE takes it for itself.
-fn literal(text: &str) -> String {
-    text.trim().replace('\\', r"\\").replace('%', r"\%").replace('_', r"\_")
 }
 
 /// A page of the sessions that fit, newest first, from after `after` on: at most `most` rows.

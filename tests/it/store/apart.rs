@@ -86,6 +86,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     .await;
     let expected = [
         "calendar_feeds insert select",
+        "candidate_words delete insert select",
         "candidates insert select",
         "centres insert select",
         "checklist_drafts delete insert select",
@@ -119,6 +120,16 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     .await;
     let expected = [
         "calendar_feeds.revoked_at",
+        "candidates.called",
+        "candidates.erased_at",
+        "candidates.extra_minutes",
+        "candidates.extra_percent",
+        "candidates.name",
+        "candidates.other_adjustment",
+        "candidates.reader",
+        "candidates.reference",
+        "candidates.sort_key",
+        "candidates.sort_name",
         "checklist_drafts.changed_at",
         "checklist_drafts.changed_by",
         "checklist_drafts.source",
