@@ -136,6 +136,14 @@ pub fn identity_words(how: Identity) -> &'static str {
     }
 }
 
+/// The same as a fact, for those who read it later.
+pub fn identity_of(how: Identity) -> &'static str {
+    match how {
+        Identity::Known => "their assessor, who knows them",
+        other => identity_words(other),
+    }
+}
+
 /// The check, with what was ticked where it came back because something was left open.
 async fn page(
     tx: &mut sqlx::PgConnection,

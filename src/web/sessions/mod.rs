@@ -1,5 +1,6 @@
 //! Sessions: the list, the bay check, and who may see one.
 
+pub mod all;
 pub mod check;
 pub mod list;
 

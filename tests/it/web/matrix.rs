@@ -65,6 +65,20 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/feedback/{centre}/{token}", Names::Link),
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
+    ("GET", "/sessions/all", Names::Nothing),
+    ("GET", "/sessions/{id}/plan", Names::For(READERS)),
+    ("POST", "/sessions/{id}/plan", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/cancel", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/no-show", Names::For(MANAGERS)),
+    ("GET", "/plan", Names::For(READERS)),
+    ("GET", "/plan/new", Names::For(MANAGERS)),
+    ("POST", "/plan/new", Names::For(MANAGERS)),
+    ("GET", "/plan/block", Names::For(MANAGERS)),
+    ("POST", "/plan/block", Names::For(MANAGERS)),
+    ("GET", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed/revoke", Names::Nothing),
+    ("GET", "/calendar/{centre}/{file}", Names::Nothing),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -149,6 +163,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{version}", "1")
         .replace("{centre}", "northgate")
         .replace("{token}", &"0".repeat(64))
+        .replace("{file}", &format!("{}.ics", "0".repeat(64)))
         .replace("{hash}", "0")
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
