@@ -12,6 +12,7 @@ mod limits;
 mod live;
 mod matrix;
 mod numbers;
+mod planning;
 mod second_marker;
 mod sign_in;
 pub mod tablet;
