@@ -1,6 +1,8 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod block;
 mod busy;
+mod calendar;
 mod causes;
 mod clocks;
 mod entries;
@@ -14,6 +16,7 @@ mod matrix;
 mod numbers;
 mod planning;
 mod second_marker;
+mod session_list;
 mod sign_in;
 pub mod tablet;
 mod task_page;
