@@ -15,7 +15,7 @@ use crate::store::entries::{self, Arrival};
 use crate::store::sessions::{self, NewSession, Standing};
 use crate::store::staff::{self, NewStaff, Role};
 use crate::store::{CandidateId, CentreId, SessionId, StaffNo, Store, StoreError, TaskId};
-use crate::store::{decisions, feedback, results, tasks};
+use crate::store::{decisions, feedback, planning, results, tasks};
 use crate::web::{passwords, tokens};
 use sqlx::PgConnection;
 use std::path::Path;
@@ -146,7 +146,7 @@ impl<'m> Maker<'m> {
         let midnight = sessions::local_time(self.tx, self.centre, self.now).await?.time() - Time::MIDNIGHT;
         let started = self.now - Duration::minutes(minutes_ago).min(midnight);
         let session = planned(self.clock, id, candidate, self.assessor, bay, started);
-        sessions::plan(self.tx, self.centre, &session).await?;
+        planning::plan_whole(self.tx, self.centre, &session, self.now).await?;
         self.record(session.id, task, script, started).await?;
         Ok(session.id)
     }
@@ -243,7 +243,7 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;
         session.extra = ExtraTime { percent: 25, minutes: 0 };
-        sessions::plan(tx, centre, &session).await?;
+        planning::plan_whole(tx, centre, &session, now).await?;
     }
     Ok(())
 }

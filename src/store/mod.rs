@@ -15,6 +15,7 @@ pub mod devices;
 pub mod entries;
 pub mod feedback;
 mod gather;
+pub mod identity;
 pub mod ids;
 pub mod migrate;
 pub mod planning;

@@ -78,8 +78,8 @@ pub async fn show(
     let typed = Typed {
         day: when::day_value(day),
         days: "1".into(),
-        start: "09:00".into(),
-        close: "16:30".into(),
+        opens: "09:00".into(),
+        closes: "16:30".into(),
         breaks: "10:30-10:45, 12:30-13:15".into(),
         turn_round: TURN_ROUND.to_string(),
         ..Typed::default()

@@ -34,8 +34,8 @@ pub struct Typed {
     pub day: String,
     pub days: String,
     pub weekends: bool,
-    pub start: String,
-    pub close: String,
+    pub opens: String,
+    pub closes: String,
     pub breaks: String,
     pub slot: String,
     pub turn_round: String,
@@ -62,8 +62,8 @@ impl Typed {
                 "day" => typed.day = value,
                 "days" => typed.days = value,
                 "weekends" => typed.weekends = value == "on",
-                "start" => typed.start = value,
-                "close" => typed.close = value,
+                "opens" => typed.opens = value,
+                "closes" => typed.closes = value,
                 "breaks" => typed.breaks = value,
                 "slot" => typed.slot = value,
                 "turn_round" => typed.turn_round = value,
@@ -225,14 +225,14 @@ fn hours(typed: &Typed, faults: &mut Faults) -> Option<Hours> {
         faults.add("day", "Please give a day, such as 2027-02-03.");
     }
     let days = whole(faults, "days", &typed.days, 1, MOST_DAYS);
-    let (start, close) = (when::parse_time(&typed.start), when::parse_time(&typed.close));
+    let (start, close) = (when::parse_time(&typed.opens), when::parse_time(&typed.closes));
     if start.is_none() {
-        faults.add("start", "Please give a time of day, such as 09:00.");
+        faults.add("opens", "Please give a time of day, such as 09:00.");
     }
     match (start, close) {
-        (_, None) => faults.add("close", "Please give a time of day, such as 17:00."),
+        (_, None) => faults.add("closes", "Please give a time of day, such as 17:00."),
         (Some(start), Some(close)) if close <= start => {
-            faults.add("close", "The day must end after it begins.");
+            faults.add("closes", "The day must end after it begins.");
         }
         _ => {}
     }
@@ -335,8 +335,8 @@ mod tests {
         let typed = Typed {
             day: "2027-03-26".into(),
             days: "2".into(),
-            start: "09:00".into(),
-            close: "10:00".into(),
+            opens: "09:00".into(),
+            closes: "10:00".into(),
             ..Typed::default()
         };
         let mut faults = Faults::none();

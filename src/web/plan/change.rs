@@ -6,7 +6,7 @@ use crate::planning::clashes;
 use crate::store::candidates::Candidate;
 use crate::store::planning::{self, Changed, Plan};
 use crate::store::sessions::{self, Ended, Session, Standing};
-use crate::store::{CentreId, SessionId, candidates, results, staff, tasks};
+use crate::store::{CentreId, SessionId, candidates, identity, results, staff, tasks};
 use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::{Form, Manager, Path, Reader, SignedIn};
@@ -163,7 +163,7 @@ async fn facts(
         ("Assessor", assessor),
         ("Second marker", second),
     ];
-    if let Some((how, by)) = planning::identity(tx, centre, session.id).await? {
+    if let Some((how, by)) = identity::find(tx, centre, session.id).await? {
         facts.push(("The candidate was known by", format!("{} ({by})", check::identity_of(how))));
     }
     Ok(facts)

@@ -182,6 +182,9 @@ async fn read(
     if published.is_none() {
         faults.add("task", "Please choose a task.");
     }
+    if fields.bay.trim().is_empty() {
+        faults.add("bay", "Please choose or type a bay.");
+    }
     let bay = line(faults, "bay", &fields.bay, LONGEST_BAY);
     let assessor = read_staff(&fields.assessor).filter(|_| offered(&shown.choices.assessors, fields.assessor.trim()));
     if assessor.is_none() {

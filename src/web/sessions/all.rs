@@ -46,7 +46,8 @@ struct AllPage {
 struct Line {
     href: String,
     plan: String,
-    when: String,
+    day: String,
+    time: String,
     name: String,
     reference: String,
     task: String,
@@ -177,7 +178,8 @@ fn line(row: Row, reads_plan: bool) -> Line {
     Line {
         plan: if reads_plan { format!("{address}/plan") } else { String::new() },
         href: address,
-        when: show::moment(row.planned_local),
+        day: show::day(row.planned_local),
+        time: show::time_of_day(row.planned_local),
         name: row.candidate_name,
         reference: row.candidate_reference,
         task: row.task_title,

@@ -19,8 +19,8 @@ fn morning(served: &Served, references: &str) -> Pairs {
         ("assessors", served.other.0.to_string()),
         ("day", "2027-02-10".to_owned()),
         ("days", "1".to_owned()),
-        ("start", "09:00".to_owned()),
-        ("close", "12:00".to_owned()),
+        ("opens", "09:00".to_owned()),
+        ("closes", "12:00".to_owned()),
         ("breaks", "10:30-10:45".to_owned()),
         ("slot", "45".to_owned()),
         ("turn_round", "15".to_owned()),
@@ -68,7 +68,7 @@ async fn a_block_is_shown_first_and_then_written_whole() {
     let asked = morning(&served, &people(&served, 7).await);
     let (status, _, text) = send(&served, &manager, &asked).await;
     assert_eq!(status, StatusCode::OK, "{text}");
-    assert!(text.contains("Plan these 6 sessions") && text.contains("1 candidates are left over"), "{text}");
+    assert!(text.contains("Plan these 6 sessions") && text.contains("Left over: 1."), "{text}");
     assert!(text.contains("every bay, every assessor or they themselves are taken"), "{text}");
     assert_eq!(of_day(&served).await, [], "nothing is written before it was seen");
     let yes = with(with(asked, "act", "plan"), "seen", seen(&text));
@@ -119,8 +119,8 @@ async fn each_unknown_reference_is_named_and_every_field_keeps_what_was_typed() 
         ("more_bays", " , "),
         ("day", "soon"),
         ("days", "0"),
-        ("start", "x"),
-        ("close", "08:00"),
+        ("opens", "x"),
+        ("closes", "08:00"),
         ("breaks", "10:30"),
         ("slot", "1"),
         ("turn_round", "x"),
@@ -161,7 +161,7 @@ async fn nobody_gets_the_faults_they_met_last_where_another_task_is_ticked() {
     let asked = with(morning(&served, &references), "tasks", format!("{}/1", other.0));
     let (.., text) = send(&served, &manager, &asked).await;
     assert!(text.contains("has the planted faults of every task ticked here"), "{text}");
-    assert!(text.contains("Plan these 1 sessions"), "{text}");
+    assert!(text.contains("Plan this 1 session"), "{text}");
     let mut both = asked.clone();
     both.push(("tasks".into(), plain));
     let (.., text) = send(&served, &manager, &both).await;
