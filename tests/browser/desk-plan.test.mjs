@@ -52,11 +52,11 @@ async function good(page, where) {
 /** Fills in the form of a session. */
 async function fill(page, { bay, day, time }) {
   const form = page.locator('form.fields').first();
-  await form.getByLabel('Task').selectOption({ index: 1 });
+  await form.getByLabel('Task', { exact: true }).selectOption({ index: 1 });
   await form.getByLabel('Bay', { exact: true }).fill(bay);
-  await form.getByLabel('Assessor').selectOption({ label: 'Ines Calloway' });
-  await form.getByLabel('Day').fill(day);
-  await form.getByLabel('Time').fill(time);
+  await form.getByLabel('Assessor', { exact: true }).selectOption({ label: 'Ines Calloway' });
+  await form.getByLabel('Day', { exact: true }).fill(day);
+  await form.getByLabel('Time', { exact: true }).fill(time);
 }
 
 test('a session is planned, a clash refused, and the session cancelled and repeated', async () => {
@@ -67,7 +67,7 @@ test('a session is planned, a clash refused, and the session cancelled and repea
   await page.getByLabel('Name or reference').fill('farrow');
   await page.getByRole('button', { name: 'Search' }).click();
   await page.getByRole('link', { name: 'Dilys Farrow-Ekwueme' }).click();
-  assert.equal(await page.getByLabel('Day').inputValue(), '2028-02-09');
+  assert.equal(await page.getByLabel('Day', { exact: true }).inputValue(), '2028-02-09');
   await fill(page, { bay: 'Bay 5', day: '2028-02-09', time: '10:00' });
   await page.getByRole('button', { name: 'Plan this session' }).click();
   await page.getByText('The session is planned.').waitFor();
@@ -85,7 +85,7 @@ test('a session is planned, a clash refused, and the session cancelled and repea
   await page.getByText('2 of these sessions clash').waitFor();
   await good(page, 'a plan with clashes');
 
-  await page.getByRole('link', { name: /Zażółć Brandt/ }).click();
+  await page.getByRole('link', { name: /^Zażółć Brandt/ }).click();
   await good(page, 'the plan of a session');
   await page.getByRole('button', { name: 'Cancel this session' }).click();
   await page.locator('#reason-fault').waitFor();

@@ -166,9 +166,9 @@ async fn the_list_is_searched_and_says_what_to_do_where_nothing_fits() {
     assert!(text.contains("There is no session yet"), "{text}");
 }
 
-/// A session that is signed is found by its outcome, which only the signature can set.
+/// Only the signature sets it: a trigger does, and the list of the day, which the walk through a session looks at, reads it.
 #[tokio::test]
-async fn the_outcome_in_the_list_is_what_was_signed() {
+async fn the_application_cannot_write_an_outcome_into_the_list() {
     let served = Served::new().await;
     let mut tx = served.fixture.begin().await;
     let set = sqlx::query("UPDATE sessions SET outcome = 'pass'").execute(&mut *tx).await;
