@@ -16,6 +16,7 @@ use crate::planning::{Clash, Shared, planted, same_planted};
 use crate::store::{CandidateId, CentreId, SessionId, StaffNo, TaskId, candidates, planning, sessions, tasks};
 use sqlx::PgConnection;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use time::OffsetDateTime;
 
 /// What can be chosen for a session.
@@ -62,11 +63,14 @@ impl Tasks {
         id: TaskId,
         version: i32,
     ) -> Result<Option<&Task>, WebError> {
-        if !self.0.contains_key(&(id, version)) {
-            let found = tasks::find(tx, centre, id, version).await?.map(|published| published.task);
-            self.0.insert((id, version), found);
-        }
-        Ok(self.0.get(&(id, version)).and_then(Option::as_ref))
+        let task = match self.0.entry((id, version)) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(new) => {
+                let found = tasks::find(tx, centre, id, version).await?;
+                new.insert(found.map(|published| published.task))
+            }
+        };
+        Ok(task.as_ref())
     }
 
     /// Whether a candidate would meet the planted faults of a task twice in a row, with the session before or after.

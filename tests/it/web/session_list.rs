@@ -66,6 +66,7 @@ async fn the_count_of_reads_from_end_to_end_would_be_seen() {
 }
 
 #[tokio::test]
+#[allow(clippy::disallowed_methods, reason = "how long it takes is what is asked")]
 async fn a_hundred_thousand_sessions_are_listed_and_searched_in_milliseconds_without_reading_them_all() {
     let served = Served::new().await;
     fill(&mut served.fixture.db.owner().await, served.fixture.task_id).await;
