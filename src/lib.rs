@@ -11,6 +11,8 @@
 //! - [`bay`] holds what stands in the bay: the bay as an electrical network, the tests a complete proof needs, the hidden
 //!   causes that they show, and the circuit as a picture;
 //! - [`marking`] goes from observations to findings and a verdict;
+//! - [`planning`] finds clashes between planned sessions and spreads a block of candidates over bays and assessors;
+//! - [`candidates`] holds what may be kept of a candidate, and reads files of candidates;
 //! - [`seal`] holds the canonical bytes of the evidence and its hash chain.
 //!
 //! Around it stand [`store`] (the only place with SQL), [`export`] (what leaves the house, row by row), [`exporter`] (carries
@@ -23,12 +25,14 @@
 //! The heart is [`marking::mark`]; no other path computes a verdict.
 
 pub mod bay;
+pub mod candidates;
 pub mod clock;
 pub mod config;
 pub mod demo;
 pub mod export;
 pub mod exporter;
 pub mod marking;
+pub mod planning;
 pub mod postgres;
 pub mod reading;
 pub mod seal;

@@ -6,17 +6,18 @@ mod script;
 pub use notes::Notes;
 
 use crate::bay::Standards;
+use crate::candidates::Details;
 use crate::clock::Clock;
 use crate::marking::decision::{Decision, decide};
 use crate::marking::{self, ChecklistFile, ExtraTime, Fails, Outcome, Task, library, write};
-use crate::store::candidates::{self, Candidate};
+use crate::store::candidates;
 use crate::store::centres::{self, Centre};
 use crate::store::drafts::{self, Draft};
 use crate::store::entries::{self, Arrival};
 use crate::store::sessions::{self, NewSession, Standing};
 use crate::store::staff::{self, NewStaff, Role};
 use crate::store::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, Store, StoreError, TaskId};
-use crate::store::{checklists, criteria, decisions, feedback, results, tasks};
+use crate::store::{checklists, criteria, decisions, feedback, planning, results, tasks};
 use crate::web::{passwords, tokens};
 use sqlx::PgConnection;
 use std::path::Path;
@@ -90,10 +91,9 @@ impl<'m> Maker<'m> {
         let sign_ins = self.add_staff().await?;
         let mut people = Vec::new();
         for (name, reference) in CANDIDATES {
-            let candidate =
-                Candidate { id: CandidateId(self.clock.new_id()), name: name.into(), reference: reference.into() };
-            candidates::add(self.tx, self.centre, &candidate).await?;
-            people.push(candidate.id);
+            let id = CandidateId(self.clock.new_id());
+            candidates::add(self.tx, self.centre, id, &Details::named(name, reference), self.now).await?;
+            people.push(id);
         }
         let (stairwell, stairwell_id) = self.publish(STAIRWELL).await?;
         let (extractor, extractor_id) = self.publish(EXTRACTOR).await?;
@@ -177,7 +177,7 @@ impl<'m> Maker<'m> {
         let midnight = sessions::local_time(self.tx, self.centre, self.now).await?.time() - Time::MIDNIGHT;
         let started = self.now - Duration::minutes(minutes_ago).min(midnight);
         let session = planned(self.clock, id, candidate, self.assessor, bay, started);
-        sessions::plan(self.tx, self.centre, &session).await?;
+        planning::plan_whole(self.tx, self.centre, &session, self.now).await?;
         self.record(session.id, task, script, started).await?;
         Ok(session.id)
     }
@@ -274,7 +274,7 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;
         session.extra = ExtraTime { percent: 25, minutes: 0 };
-        sessions::plan(tx, centre, &session).await?;
+        planning::plan_whole(tx, centre, &session, now).await?;
     }
     Ok(())
 }

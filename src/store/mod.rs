@@ -4,6 +4,7 @@
 //! every other centre's rows out of sight even where a query forgets to. The application's role owns no table.
 
 mod append;
+pub mod calendar_feeds;
 pub mod candidates;
 pub mod centres;
 mod chain;
@@ -17,11 +18,14 @@ pub mod entries;
 pub mod exports;
 pub mod feedback;
 mod gather;
+pub mod identity;
 pub mod ids;
 pub mod migrate;
 pub mod past;
+pub mod planning;
 pub mod results;
 pub mod second_markers;
+pub mod session_list;
 pub mod sessions;
 pub mod sign_ins;
 pub mod staff;

@@ -24,6 +24,7 @@ pub mod page;
 #[cfg(test)]
 mod palette;
 pub mod passwords;
+pub mod plan;
 pub mod sessions;
 pub mod sheet;
 pub mod show;
@@ -130,6 +131,16 @@ pub fn router(app: App) -> Router {
         // Candidates.
         //
         // Planning.
+        .route("/sessions/all", get(sessions::all::show))
+        .route("/sessions/{id}/plan", get(plan::change::show).post(plan::change::change))
+        .route("/sessions/{id}/cancel", post(plan::change::cancel))
+        .route("/sessions/{id}/no-show", post(plan::change::no_show))
+        .route("/plan", get(plan::day::show))
+        .route("/plan/new", get(plan::new::show).post(plan::new::plan))
+        .route("/plan/block", get(plan::block::show).post(plan::block::plan))
+        .route("/plan/feed", get(plan::calendar::show).post(plan::calendar::make))
+        .route("/plan/feed/revoke", post(plan::calendar::revoke))
+        .route("/calendar/{centre}/{file}", get(plan::calendar::fetch))
         //
         // The centre, its staff, and what belongs to the person signed in.
         //

@@ -9,10 +9,11 @@
 //! SQL: while a transaction that notifies commits, no other such may, and so it costs single commits more than shared
 //! ones. What is measured is the store, in this process; HTTP and the fresh record come on top.
 
+use baywitness::candidates::Details;
 use baywitness::marking::observation::Wall;
 use baywitness::marking::{Act, ExtraTime, Observation, ObservationId, Task};
 use baywitness::postgres::Cluster;
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::candidates;
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::entries::{self, Arrival, Batch, Receipt};
 use baywitness::store::migrate::{self, Connect};
@@ -128,8 +129,8 @@ impl Bench {
             password_hash: "none".into(),
         };
         let assessor = staff::add(&mut tx, &centre, &person).await.expect("staff").expect("a new name");
-        let candidate = Candidate { id: CandidateId(Uuid::from_u128(1)), name: "A".into(), reference: "B".into() };
-        candidates::add(&mut tx, &centre, &candidate).await.expect("a candidate");
+        let candidate = CandidateId(Uuid::from_u128(1));
+        candidates::add(&mut tx, &centre, candidate, &Details::named("A", "B"), NOW).await.expect("a candidate");
         let task_id = TaskId(Uuid::from_u128(2));
         tasks::publish(&mut tx, &centre, task_id, "Stairwell", TASK, NOW).await.expect("a task");
         for client in 0..CLIENTS[2] {
@@ -139,7 +140,7 @@ impl Bench {
                         id: session(client, one, pgbench),
                         task: task_id,
                         task_version: 1,
-                        candidate: candidate.id,
+                        candidate,
                         assessor,
                         bay: "Bay".into(),
                         planned_at: NOW,

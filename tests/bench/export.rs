@@ -6,13 +6,14 @@
 //! psql's COPY of the query that the export reads take turns; both run as the application's role and write a file. Memory
 //! is the peak of this process's resident set while 10,000 and while 100,000 rows leave; the database's own is apart.
 
+use baywitness::candidates::Details;
 use baywitness::clock::Clock;
 use baywitness::export::format::Format;
 use baywitness::exporter::{self, Order, Target};
 use baywitness::marking::observation::{EndReason, Wall};
 use baywitness::marking::{Act, ExtraTime, Observation, ObservationId, Task, Verdict, VerdictOutcome};
 use baywitness::postgres::Cluster;
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::candidates;
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::entries::{self, Arrival};
 use baywitness::store::exports::Filter;
@@ -199,8 +200,8 @@ async fn prepare(store: &Store, centre: &CentreId) {
         password_hash: "none".into(),
     };
     let by = staff::add(&mut tx, centre, &person).await.expect("staff").expect("a new name");
-    let candidate = Candidate { id: CandidateId(Uuid::from_u128(1)), name: "A".into(), reference: "B".into() };
-    candidates::add(&mut tx, centre, &candidate).await.expect("a candidate");
+    let candidate = CandidateId(Uuid::from_u128(1));
+    candidates::add(&mut tx, centre, candidate, &Details::named("A", "B"), NOW).await.expect("a candidate");
     let task_id = TaskId(Uuid::from_u128(2));
     tasks::publish(&mut tx, centre, task_id, "Stairwell", TASK, NOW).await.expect("a task");
     let id = SessionId(Uuid::from_u128(0x7000_8000_0000_0000_0001));
@@ -208,7 +209,7 @@ async fn prepare(store: &Store, centre: &CentreId) {
         id,
         task: task_id,
         task_version: 1,
-        candidate: candidate.id,
+        candidate,
         assessor: by,
         bay: "Bay 1".into(),
         planned_at: NOW,

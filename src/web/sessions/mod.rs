@@ -1,5 +1,6 @@
 //! Sessions: the list, the bay check, and who may see one.
 
+pub mod all;
 pub mod check;
 pub mod list;
 
@@ -102,7 +103,8 @@ pub async fn rest_of(
     Ok(Loaded { session, task, candidate, marker: assessor.clone(), assessor, result })
 }
 
-fn may_read(who: &SignedIn, session: &Session) -> bool {
+/// Whether this person may see this session at all.
+pub fn may_read(who: &SignedIn, session: &Session) -> bool {
     who.reads_all() || may_mark(who, session)
 }
 

@@ -7,12 +7,13 @@ mod rows;
 
 use crate::support::centre::{Fixture, NOW, new_id};
 use crate::support::db::in_memory;
+use baywitness::candidates::Details;
 use baywitness::clock::Clock;
 use baywitness::export::format::Format;
 use baywitness::exporter::{self, Order, Target};
 use baywitness::marking::decision::{Decision, decide};
 use baywitness::marking::{self, Fails, Log, Outcome};
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::candidates;
 use baywitness::store::exports::Filter;
 use baywitness::store::sessions::{self, NewSession};
 use baywitness::store::{CandidateId, SessionId, decisions, entries, results};
@@ -136,8 +137,8 @@ pub async fn signed(fixture: &Fixture, name: &str, log: &str, at: OffsetDateTime
     let candidate = CandidateId(new_id());
     let reference = format!("REG-{:08x}", rand::random::<u32>());
     let mut tx = fixture.begin().await;
-    let learner = Candidate { id: candidate, name: name.to_owned(), reference };
-    assert!(candidates::add(&mut tx, centre, &learner).await.unwrap());
+    let learner = Details::named(name, &reference);
+    assert!(candidates::add(&mut tx, centre, candidate, &learner, NOW).await.unwrap());
     let session = SessionId(new_id());
     let planned = NewSession {
         id: session,

@@ -3,10 +3,11 @@
 use super::judge::{Verdict, judge, stored};
 use crate::support::centre::{TASK, new_id};
 use crate::support::db::in_memory;
+use baywitness::candidates::Details;
 use baywitness::clock::Clock;
 use baywitness::marking::ExtraTime;
 use baywitness::postgres::Cluster;
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::candidates;
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::entries::{self, Arrival};
 use baywitness::store::migrate::{self, Connect};
@@ -207,8 +208,8 @@ async fn prepare(store: &Store) -> (Vec<SessionId>, String) {
         password_hash: "none".into(),
     };
     let assessor = staff::add(&mut tx, &centre, &person).await.unwrap().unwrap();
-    let candidate = Candidate { id: CandidateId(new_id()), name: "Zoë Invented".into(), reference: "REG-1".into() };
-    candidates::add(&mut tx, &centre, &candidate).await.unwrap();
+    let candidate = CandidateId(new_id());
+    candidates::add(&mut tx, &centre, candidate, &Details::named("Zoë Invented", "REG-1"), now).await.unwrap();
     let task = TaskId(new_id());
     tasks::publish(&mut tx, &centre, task, "Stairwell", TASK, now).await.unwrap();
     let mut opened = Vec::new();
@@ -217,7 +218,7 @@ async fn prepare(store: &Store) -> (Vec<SessionId>, String) {
             id: SessionId(new_id()),
             task,
             task_version: 1,
-            candidate: candidate.id,
+            candidate,
             assessor,
             bay: "Bay 1".into(),
             planned_at: now,

@@ -1,6 +1,7 @@
 //! Batches that arrive together share a commit, and nothing else.
 
 use crate::support::centre::{Fixture, NOW, new_id, observation};
+use baywitness::candidates::Details;
 use baywitness::seal::{Content, chain};
 use baywitness::store::entries::{self, Arrival, Batch, Receipt, Taken};
 use baywitness::store::sessions::{self, NewSession};
@@ -110,8 +111,8 @@ async fn southgate(fixture: &Fixture) -> (CentreId, StaffNo, SessionId) {
     centres::add(&mut tx, &named).await.unwrap();
     let person = crate::support::centre::person("ash");
     let by = staff::add(&mut tx, &centre, &person).await.unwrap().unwrap();
-    let learner = candidates::Candidate { id: fixture.candidate, name: "A".into(), reference: "B".into() };
-    candidates::add(&mut tx, &centre, &learner).await.unwrap();
+    let learner = Details::named("A", "B");
+    candidates::add(&mut tx, &centre, fixture.candidate, &learner, NOW).await.unwrap();
     let task = crate::support::centre::TASK;
     tasks::publish(&mut tx, &centre, fixture.task_id, "Stairwell", task, NOW).await.unwrap();
     let planned = NewSession {

@@ -1,6 +1,7 @@
 //! The store on a real PostgreSQL.
 
 mod apart;
+mod candidates;
 mod concurrency;
 mod evidence;
 mod feedback;

@@ -1,7 +1,8 @@
 //! Centres, staff, candidates and sign-ins.
 
 use crate::support::centre::{Fixture, NOW, new_id, person};
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::candidates::Details;
+use baywitness::store::candidates;
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::sign_ins::{self, IDLE_MINUTES, LONGEST_HOURS};
 use baywitness::store::staff::{self, Role};
@@ -18,9 +19,9 @@ async fn a_taken_code_name_or_reference_adds_nothing() {
     assert_eq!(centres::find(&mut tx, centre).await.unwrap().unwrap().time_zone, "Europe/London");
     assert_eq!(staff::add(&mut tx, centre, &person("rowan")).await.unwrap(), None);
     assert_eq!(staff::add(&mut tx, centre, &person("ash")).await.unwrap(), Some(StaffNo(2)));
-    let twin = Candidate { id: CandidateId(new_id()), name: "Twin".to_owned(), reference: "REG-0042".to_owned() };
-    assert!(!candidates::add(&mut tx, centre, &twin).await.unwrap());
-    assert_eq!(candidates::find(&mut tx, centre, twin.id).await.unwrap(), None);
+    let twin = CandidateId(new_id());
+    assert!(!candidates::add(&mut tx, centre, twin, &Details::named("Twin", "REG-0042"), NOW).await.unwrap());
+    assert_eq!(candidates::find(&mut tx, centre, twin).await.unwrap(), None);
     let kept = candidates::find(&mut tx, centre, fixture.candidate).await.unwrap().unwrap();
     assert_eq!(kept.name, "Zoë Invented");
     tx.commit().await.unwrap();

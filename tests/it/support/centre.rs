@@ -1,8 +1,9 @@
 //! An invented centre with one of everything.
 
 use super::db::Database;
+use baywitness::candidates::Details;
 use baywitness::marking::{ExtraTime, Log, Observation, Task};
-use baywitness::store::candidates::{self, Candidate};
+use baywitness::store::candidates;
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::entries::{self, Arrival, Receipt};
 use baywitness::store::sessions::{self, NewSession};
@@ -57,8 +58,8 @@ impl Fixture {
         };
         assert!(centres::add(&mut tx, &named).await.unwrap());
         let assessor = staff::add(&mut tx, &centre, &person("rowan")).await.unwrap().unwrap();
-        let learner = Candidate { id: candidate, name: "Zoë Invented".to_owned(), reference: "REG-0042".to_owned() };
-        assert!(candidates::add(&mut tx, &centre, &learner).await.unwrap());
+        let learner = Details::named("Zoë Invented", "REG-0042");
+        assert!(candidates::add(&mut tx, &centre, candidate, &learner, NOW).await.unwrap());
         let task_version = tasks::publish(&mut tx, &centre, task_id, "Stairwell", TASK, NOW).await.unwrap();
         let planned = NewSession {
             id: session,

@@ -102,6 +102,20 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/checklists/{id}/import", Names::For(AUTHORS)),
     ("GET", "/checklists/{id}/versions/{version}", Names::For(STAFF)),
     ("GET", "/checklists/{id}/versions/{version}/file", Names::For(STAFF)),
+    ("GET", "/sessions/all", Names::Nothing),
+    ("GET", "/sessions/{id}/plan", Names::For(READERS)),
+    ("POST", "/sessions/{id}/plan", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/cancel", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/no-show", Names::For(MANAGERS)),
+    ("GET", "/plan", Names::For(READERS)),
+    ("GET", "/plan/new", Names::For(MANAGERS)),
+    ("POST", "/plan/new", Names::For(MANAGERS)),
+    ("GET", "/plan/block", Names::For(MANAGERS)),
+    ("POST", "/plan/block", Names::For(MANAGERS)),
+    ("GET", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed/revoke", Names::Nothing),
+    ("GET", "/calendar/{centre}/{file}", Names::Nothing),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -189,11 +203,12 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{centre}", "northgate")
         .replace("{token}", &"0".repeat(64))
         .replace("{what}", "file")
+        .replace("{file}", &format!("{}.ics", "0".repeat(64)))
         .replace("{hash}", "0")
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
-        "check" => &[("bay", "on"), ("candidate", "on"), ("briefing", "on")],
+        "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],

@@ -1,6 +1,8 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod block;
 mod busy;
+mod calendar;
 mod causes;
 mod checklists;
 mod clocks;
@@ -15,7 +17,9 @@ mod limits;
 mod live;
 mod matrix;
 mod numbers;
+mod planning;
 mod second_marker;
+mod session_list;
 mod sign_in;
 pub mod tablet;
 mod task_page;
@@ -156,7 +160,7 @@ impl Served {
 
     /// Confirms the bay check of the assessor's session.
     pub async fn open(&self, cookie: &str) {
-        let ticks = [("bay", "on"), ("candidate", "on"), ("briefing", "on")];
+        let ticks = [("bay", "on"), ("candidate", "known"), ("briefing", "on")];
         let answer = self.post(&self.at("check"), cookie, &ticks).await;
         assert_eq!((answer.status(), location(&answer)), (StatusCode::SEE_OTHER, self.at("marking")));
     }
