@@ -1,4 +1,4 @@
-//! The kinds of act with their fields, for forms that describe an act: what [`super::read`] accepts, as data.
+//! The kinds of act with their fields, for forms that describe an act: what files may hold, as data.
 
 use super::observation::{
     ControlResult, EndReason, OnOff, OrderOff, Part, PauseReason, Place, ProvedOn, Reading, Shows, StepReason,

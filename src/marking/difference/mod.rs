@@ -214,10 +214,7 @@ fn pair_stages(
         let same = free.iter().position(|&at| older[at].title == stage.title);
         was.push(same.map(|at| free.remove(at)));
     }
-    for at in 0..newer.len() {
-        if was[at].is_some() {
-            continue;
-        }
+    for (at, was) in was.iter_mut().enumerate().filter(|(_, was)| was.is_none()) {
         let mut shared: HashMap<usize, usize> = HashMap::new();
         for key in newer_keys.iter().filter(|key| in_newer.get(*key).is_some_and(|(stage, _)| *stage == at)) {
             if let Some((from, _)) = in_older.get(key) {
@@ -225,9 +222,9 @@ fn pair_stages(
             }
         }
         // The earliest of those that share most, so that the answer is always the same.
-        let most = free.iter().filter(|at| shared.contains_key(at)).max_by_key(|at| (shared[at], usize::MAX - **at));
-        if let Some(&most) = most {
-            was[at] = Some(most);
+        let most = free.iter().copied().filter(|at| shared.contains_key(at));
+        if let Some(most) = most.max_by_key(|at| (shared[at], usize::MAX - at)) {
+            *was = Some(most);
             free.retain(|&one| one != most);
         }
     }
