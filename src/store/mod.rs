@@ -10,6 +10,7 @@ mod chain;
 pub mod changes;
 pub mod checklists;
 pub mod decisions;
+pub mod deeds;
 pub mod devices;
 pub mod entries;
 pub mod feedback;

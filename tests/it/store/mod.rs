@@ -2,6 +2,7 @@
 
 mod apart;
 mod concurrency;
+mod desk;
 mod evidence;
 mod feedback;
 mod gathered;
