@@ -16,15 +16,19 @@ pub mod entries;
 pub mod feedback;
 mod gather;
 pub mod ids;
+pub mod invitations;
 pub mod migrate;
 pub mod results;
+pub mod second_factors;
 pub mod second_markers;
 pub mod sessions;
 pub mod sign_ins;
 pub mod staff;
+pub mod staffing;
+pub mod tablets;
 pub mod tasks;
 
-pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
+pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TabletId, TaskId};
 
 use sqlx::{PgConnection, PgPool, Postgres, Transaction};
 
