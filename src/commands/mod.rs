@@ -4,4 +4,4 @@ mod files;
 mod serve;
 
 pub use files::{coverage, mark, plan};
-pub use serve::serve;
+pub use serve::{centre_add, serve};

@@ -121,22 +121,23 @@ pub async fn waiting(
     waiting.collect()
 }
 
-/// Withdraws a link. Answers whom it was for; `None` where there was none to withdraw.
+/// Withdraws a link. Answers whether there was one to withdraw.
 pub async fn withdraw(
     tx: &mut PgConnection,
     centre: &CentreId,
     token_hash: &[u8],
     now: OffsetDateTime,
-) -> Result<Option<String>, StoreError> {
-    let whom = sqlx::query_scalar!(
+) -> Result<bool, StoreError> {
+    let done = sqlx::query!(
         "UPDATE invitations SET withdrawn_at = $3
-         WHERE centre_id = $1 AND token_hash = $2 AND used_at IS NULL AND withdrawn_at IS NULL
-         RETURNING whom",
+         WHERE centre_id = $1 AND token_hash = $2 AND used_at IS NULL AND withdrawn_at IS NULL",
         centre.as_str(),
         token_hash,
         now,
-    );
-    Ok(whom.fetch_optional(tx).await?)
+    )
+    .execute(tx)
+    .await?;
+    Ok(done.rows_affected() == 1)
 }
 
 fn invitation(whom: String, roles: &[String], resets: Option<i32>, made_by: i32) -> Result<Invitation, StoreError> {

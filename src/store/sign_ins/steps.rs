@@ -141,6 +141,28 @@ pub async fn proved(
     Ok(())
 }
 
+/// Puts a sign-in under a new token, as from a password just given; the old token opens nothing any more.
+pub async fn renew(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    token_hash: &[u8; 32],
+    new_hash: &[u8; 32],
+    now: OffsetDateTime,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "INSERT INTO sign_ins (centre_id, token_hash, staff_number, started_at, seen_at, password_at, factor, tablet_id, device)
+         SELECT centre_id, $3, staff_number, started_at, $4, $4, factor, tablet_id, device FROM sign_ins
+         WHERE centre_id = $1 AND token_hash = $2",
+        centre.as_str(),
+        token_hash.as_slice(),
+        new_hash.as_slice(),
+        now,
+    )
+    .execute(&mut *tx)
+    .await?;
+    super::end(tx, centre, token_hash).await
+}
+
 /// A sign-in that still holds, as its owner sees it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {

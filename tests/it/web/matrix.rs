@@ -26,9 +26,11 @@ enum Names {
     /// Nothing of a centre but what the sign-in itself belongs to.
     Nothing,
     /// Something for holders of these roles alone, whether or not it names a thing of the centre.
-    #[allow(dead_code, reason = "each group of pages names whom it is for")]
     For(&'static [Role]),
 }
+
+/// A token that nothing has.
+const ZEROS: &str = "0000000000000000000000000000000000000000000000000000000000000000";
 
 /// Who writes checklists, bays and tasks.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
@@ -37,7 +39,6 @@ const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
 const READERS: &[Role] = &[Role::Verifier, Role::Manager];
 /// Who runs the centre.
-#[allow(dead_code, reason = "each group of pages names those that it is for")]
 const MANAGERS: &[Role] = &[Role::Manager];
 
 /// Every route and method.
@@ -45,6 +46,10 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/", Names::Nothing),
     ("GET", "/sign-in", Names::Nothing),
     ("POST", "/sign-in", Names::Nothing),
+    ("GET", "/sign-in/code", Names::Nothing),
+    ("POST", "/sign-in/code", Names::Nothing),
+    ("GET", "/sign-in/second-factor", Names::Nothing),
+    ("POST", "/sign-in/second-factor", Names::Nothing),
     ("POST", "/sign-out", Names::Nothing),
     ("GET", "/sessions/{id}", Names::Session(303)),
     ("POST", "/sessions/{id}/check", Names::Session(403)),
@@ -65,6 +70,33 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/feedback/{centre}/{token}", Names::Link),
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
+    ("GET", "/begin", Names::Nothing),
+    ("POST", "/begin", Names::Nothing),
+    ("GET", "/centre", Names::For(MANAGERS)),
+    ("POST", "/centre", Names::For(MANAGERS)),
+    ("GET", "/centre/next-steps", Names::For(MANAGERS)),
+    ("GET", "/centre/record", Names::For(MANAGERS)),
+    ("GET", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets/{id}/revocation", Names::For(MANAGERS)),
+    ("GET", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff/links/withdrawal", Names::For(MANAGERS)),
+    ("GET", "/staff/{number}", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/roles", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/standing", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/link", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/second-factor", Names::For(MANAGERS)),
+    ("GET", "/invitations/{centre}/{token}", Names::Link),
+    ("POST", "/invitations/{centre}/{token}", Names::Link),
+    ("GET", "/resets/{centre}/{token}", Names::Link),
+    ("POST", "/resets/{centre}/{token}", Names::Link),
+    ("GET", "/account", Names::Nothing),
+    ("POST", "/account/password", Names::Nothing),
+    ("POST", "/account/sign-ins", Names::Nothing),
+    ("POST", "/account/recovery-codes", Names::Nothing),
+    ("GET", "/account/second-factor", Names::Nothing),
+    ("POST", "/account/second-factor", Names::Nothing),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -147,19 +179,26 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
+        .replace("{number}", &served.verifier.0.to_string())
         .replace("{centre}", "northgate")
-        .replace("{token}", &"0".repeat(64))
+        .replace("{token}", ZEROS)
         .replace("{hash}", "0")
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
+        "{token}" => &[("password", "kettle under seven larches")],
+        "staff" => &[("whom", "Somebody"), ("manager", "on")],
+        "roles" => &[("manager", "on")],
+        "standing" => &[("standing", "disabled")],
+        "withdrawal" => &[("id", ZEROS)],
+        "tablets" => &[("name", "A tablet")],
         "check" => &[("bay", "on"), ("candidate", "on"), ("briefing", "on")],
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],
         "gaps" => &[("device", "tablet-1"), ("reason", "lost")],
         "signature" => &[("password", PASSWORD), ("head", "0")],
-        "{token}" => &[("code", "AAAA-AAAA")],
         _ => &[],
     };
     let request = match (method, route) {
@@ -261,7 +300,7 @@ async fn without_a_sign_in_nothing_is_shown_or_changed() {
     let mut owner = served.fixture.db.owner().await;
     let before = rows(&mut owner).await;
     for &(method, route, names) in ROWS {
-        if !matches!(names, Names::Session(_) | Names::Task) {
+        if !matches!(names, Names::Session(_) | Names::Task | Names::For(_)) {
             continue;
         }
         let answer = ask(&served, method, route, "").await;
