@@ -235,7 +235,8 @@ pub async fn change(
 /// Each setting that changed, as `time zone: Europe/London → Europe/Dublin`.
 fn changes(before: &Typed, after: &Typed) -> Vec<String> {
     let asked = |typed: &Typed| if typed.second_factor.is_some() { "asked" } else { "not asked" }.to_owned();
-    let each: [(&str, &dyn Fn(&Typed) -> String); 15] = [
+    type Value = dyn Fn(&Typed) -> String;
+    let each: [(&str, &Value); 15] = [
         ("name", &|t| t.name.clone()),
         ("name on the result sheet", &|t| t.sheet_name.clone()),
         ("time zone", &|t| t.time_zone.clone()),

@@ -5,7 +5,9 @@ mod causes;
 mod clocks;
 mod entries;
 mod examples;
+mod factors;
 mod feedback;
+mod first_run;
 mod guards;
 mod journey;
 mod limits;
@@ -13,7 +15,9 @@ mod live;
 mod matrix;
 mod numbers;
 mod second_marker;
+mod settings;
 mod sign_in;
+mod staff_pages;
 pub mod tablet;
 mod task_page;
 
@@ -22,7 +26,7 @@ use crate::support::db::Database;
 use baywitness::clock::Clock;
 use baywitness::store::sessions::{self, NewSession};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, SessionId, StaffNo, sign_ins};
+use baywitness::store::{CentreId, SessionId, StaffNo, Store, deeds, sign_ins};
 use baywitness::web::tokens::Token;
 use baywitness::web::{self, App, Settings, passwords};
 use reqwest::header::{COOKIE, SET_COOKIE};
@@ -135,6 +139,33 @@ impl Served {
         self.ask(Method::POST, path).header(COOKIE, cookie).form(form).send().await.unwrap()
     }
 
+    /// A manager of the centre, whose sign-in name is `mona`.
+    pub async fn manager(&self) -> StaffNo {
+        let manager = NewStaff {
+            sign_in_name: "mona".into(),
+            name: "mona (invented)".into(),
+            roles: vec![Role::Manager],
+            password_hash: passwords::hash(PASSWORD).unwrap(),
+        };
+        let mut tx = self.fixture.begin().await;
+        // Of the fixture's own people one is a manager as well, which would hide what holds for the last one.
+        sqlx::query("UPDATE staff SET roles = '{assessor,verifier}' WHERE number = $1")
+            .bind(self.fixture.assessor.0)
+            .execute(&mut *tx)
+            .await
+            .unwrap();
+        let number = staff::add(&mut tx, &self.fixture.centre, &manager).await.unwrap().unwrap();
+        tx.commit().await.unwrap();
+        number
+    }
+
+    /// Every deed of the centre that is on the first page: the word and what it was about, newest first.
+    pub async fn deeds(&self) -> Vec<(String, String)> {
+        let mut tx = self.fixture.begin().await;
+        let page = deeds::page(&mut tx, &self.fixture.centre, None).await.unwrap();
+        page.into_iter().map(|deed| (deed.what, deed.about)).collect()
+    }
+
     /// The page of the assessor's session.
     pub fn at(&self, page: &str) -> String {
         format!("/sessions/{}/{page}", self.session.0)
@@ -159,8 +190,18 @@ async fn serve(
     seconds: Arc<AtomicI64>,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> (String, JoinHandle<std::io::Result<()>>) {
+    serve_store(fixture.db.store.clone(), seconds, Settings::default(), stop).await
+}
+
+/// Serves a store with these settings; answers the address and how it ended.
+pub async fn serve_store(
+    store: Store,
+    seconds: Arc<AtomicI64>,
+    settings: Settings,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> (String, JoinHandle<std::io::Result<()>>) {
     let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
-    let app = App::new(fixture.db.store.clone(), clock, Settings::default()).unwrap();
+    let app = App::new(store, clock, settings).unwrap();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let ended = tokio::spawn(web::serve(listener, app, stop));
