@@ -1,8 +1,9 @@
 // Starts the demo in a folder of its own, and a Chromium; the browser tests stand on both.
-import { spawn } from 'node:child_process';
+import { execFile, spawn } from 'node:child_process';
 import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
 import { chromium } from 'playwright-core';
 
 const PROGRAM = new URL('../../target/debug/baywitness', import.meta.url).pathname;
@@ -64,7 +65,16 @@ export async function startDemo() {
 /** Serves an installation without any centre; answers the code with which the first is begun. */
 export async function startEmpty() {
   const { out, ...served } = await start('serve', /with this code.*: \S+\n/);
-  return { ...served, code: /with this code.*: (\S+)/.exec(out)?.[1] ?? '' };
+  const codeIn = (text) => /with this code.*: (\S+)/.exec(text)?.[1] ?? '';
+  return {
+    ...served,
+    code: codeIn(out),
+    /** Asks the shell for the code with which another centre is begun. */
+    async anotherCode() {
+      const env = { ...process.env, BAYWITNESS_DATA: served.data, DATABASE_URL: '' };
+      return codeIn((await promisify(execFile)(PROGRAM, ['centre', 'add'], { env })).stdout);
+    },
+  };
 }
 
 /** A new Chromium. */

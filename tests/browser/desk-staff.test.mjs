@@ -218,13 +218,29 @@ test('an empty installation becomes a centre with two people and a tablet', asyn
   }
   await sound(page, 'record');
 
-  for (const one of [manager, second, tablet]) {
+  // Another centre is begun with a code from the shell, and knows nothing of the first.
+  const another = await service.anotherCode();
+  assert.match(another, /^[2-9A-Z]{4}(-[2-9A-Z]{4}){3}$/);
+  const third = await open();
+  await third.page.goto(`${service.address}/begin`);
+  await third.page.getByLabel('One-time code').fill(another);
+  await third.page.getByLabel('Name of the centre').fill('South Yard (invented)');
+  await third.page.getByLabel('Code of the centre').fill('south-yard');
+  await third.page.getByLabel('Your name').fill('Ash Marchbank');
+  await third.page.getByLabel('Your sign-in name').fill('ash');
+  await third.page.getByLabel('Your password').fill(PASSWORD);
+  await third.page.getByRole('button', { name: 'Begin the centre' }).click();
+  await third.page.waitForURL(`${service.address}/centre/next-steps`);
+  await third.page.goto(`${service.address}/staff`);
+  assert.equal(await third.page.locator('.list tbody tr').count(), 1);
+
+  for (const one of [manager, second, tablet, third]) {
     assert.deepEqual(one.complaints.filter((text) => !text.includes('404')), []);
     await one.context.close();
   }
   // No secret in the log: the code of the beginning, passwords, links, the shared secret.
   const token = link.split('/').at(-1) ?? '';
-  for (const word of [service.code, PASSWORD, OTHER, token, secret, secret.replaceAll(' ', '')]) {
+  for (const word of [service.code, another, PASSWORD, OTHER, token, secret, secret.replaceAll(' ', '')]) {
     assert.ok(!service.log().includes(word), 'a secret stands in the log');
   }
 });
