@@ -94,7 +94,7 @@ impl Page {
 
     fn framed(staff: &Staff, here: Option<Place>) -> Self {
         let link = |place: Place| Link { label: place.label(), href: place.href(), current: here == Some(place) };
-        let links = Place::SHOWN.into_iter().filter(|place| place.is_for(staff)).map(link).collect();
+        let links = Place::SHOWN.iter().copied().filter(|place| place.is_for(staff)).map(link).collect();
         Self { assets: assets::folder(), who: Some(staff.name.clone()), links, account: here == Some(Place::Account) }
     }
 
