@@ -125,7 +125,10 @@ async fn the_record_is_read_page_by_page_newest_first() {
     let (status, page) = served.get("/centre/record", &manager).await;
     assert_eq!(status, StatusCode::OK);
     assert!(page.contains("days for a review: 20 → 21") && page.contains("mona (invented)"), "{page}");
-    assert!(page.contains("<td class=\"number\" data-label=\"No.\">60</td>") && page.contains("<td class=\"number\" data-label=\"No.\">11</td>"));
+    assert!(
+        page.contains("<td class=\"number\" data-label=\"No.\">60</td>")
+            && page.contains("<td class=\"number\" data-label=\"No.\">11</td>")
+    );
     assert!(!page.contains("<td class=\"number\" data-label=\"No.\">10</td>"));
     let older = page.split_once("/centre/record?before=").unwrap().1.split_once('"').unwrap().0.to_owned();
     assert_eq!(older, "11");
