@@ -6,4 +6,4 @@ mod serve;
 
 pub use export::{ExportArgs, export};
 pub use files::{coverage, mark, plan};
-pub use serve::serve;
+pub use serve::{centre_add, serve};

@@ -132,6 +132,8 @@ pub struct SignedIn {
     pub staff: Staff,
     /// When they last gave their password.
     pub password_at: OffsetDateTime,
+    /// What is stored of the token in the cookie.
+    pub token_hash: [u8; 32],
 }
 
 impl SignedIn {
@@ -159,7 +161,7 @@ impl FromRequestParts<App> for SignedIn {
         if parts.headers.get(MADE_BY).is_some_and(|by| by.as_bytes() != staff.number.0.to_string().as_bytes()) {
             return Err(WebError::SignIn);
         }
-        Ok(Self { staff, password_at })
+        Ok(Self { staff, password_at, token_hash: token.hash() })
     }
 }
 
@@ -216,6 +218,17 @@ impl FromRequestParts<App> for SignInToken {
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
         Ok(Self(token(parts, app, Purpose::SignIn)))
+    }
+}
+
+/// The enrolled tablet that the browser's cookie says it is.
+pub struct TabletToken(pub Option<(CentreId, Token)>);
+
+impl FromRequestParts<App> for TabletToken {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        Ok(Self(token(parts, app, Purpose::Tablet)))
     }
 }
 

@@ -3,32 +3,42 @@
 //! A request passes [`layers::around`] (reference, security headers, errors put into words, one log line), the origin
 //! check of [`origin`], the body limit, and [`layers::apart`], which runs the handler as a task of its own.
 
+pub mod account;
 pub mod assets;
+pub mod begin;
 pub mod cards;
 pub mod causes;
+pub mod centre;
 pub mod checklists;
 pub mod cookies;
 pub mod criteria;
 pub mod decide;
+pub mod device;
 pub mod error;
 pub mod evidence;
 pub mod exports;
 pub mod extract;
 pub mod feedback;
 pub mod form;
+pub mod invitations;
 pub mod layers;
 pub mod live;
 pub mod marking;
+pub mod one_time;
 pub mod origin;
 pub mod page;
 #[cfg(test)]
 mod palette;
+pub mod password_rules;
 pub mod passwords;
 pub mod plan;
+pub mod proof;
+pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
 pub mod show;
 pub mod sign_in;
+pub mod staff;
 pub mod tasks;
 pub mod tokens;
 
@@ -70,6 +80,8 @@ pub struct Settings {
     pub origin: Option<origin::Origin>,
     /// The data folder, where finished exports are kept for a day.
     pub data: Option<std::path::PathBuf>,
+    /// Where the code is kept with which a centre is begun; without it none can be.
+    pub codes: Option<begin::code::Codes>,
 }
 
 impl App {
@@ -87,6 +99,8 @@ pub fn router(app: App) -> Router {
     Router::new()
         .route("/", get(sessions::list::show))
         .route("/sign-in", get(sign_in::show).post(sign_in::enter))
+        .route("/sign-in/code", get(second_factor::ask).post(second_factor::enter))
+        .route("/sign-in/second-factor", get(second_factor::show_owed).post(second_factor::set_up_owed))
         .route("/sign-out", post(sign_in::leave))
         .route("/sessions/{id}", get(sessions::check::show))
         .route("/sessions/{id}/check", post(sessions::check::confirm))
@@ -143,7 +157,26 @@ pub fn router(app: App) -> Router {
         .route("/calendar/{centre}/{file}", get(plan::calendar::fetch))
         //
         // The centre, its staff, and what belongs to the person signed in.
-        //
+        .route("/begin", get(begin::show).post(begin::make))
+        .route("/centre", get(centre::show).post(centre::change))
+        .route("/centre/next-steps", get(centre::next_steps::show))
+        .route("/centre/record", get(centre::record::show))
+        .route("/centre/tablets", get(centre::tablets::list).post(centre::tablets::enrol))
+        .route("/centre/tablets/{id}/revocation", post(centre::tablets::revoke))
+        .route("/staff", get(staff::list).post(staff::invite))
+        .route("/staff/links/withdrawal", post(staff::withdraw))
+        .route("/staff/{number}", get(staff::person::show))
+        .route("/staff/{number}/roles", post(staff::person::set_roles))
+        .route("/staff/{number}/standing", post(staff::person::set_standing))
+        .route("/staff/{number}/link", post(staff::person::make_link))
+        .route("/staff/{number}/second-factor", post(staff::person::forget_factor))
+        .route("/invitations/{centre}/{token}", get(invitations::show).post(invitations::accept))
+        .route("/resets/{centre}/{token}", get(invitations::show_reset).post(invitations::reset))
+        .route("/account", get(account::show))
+        .route("/account/password", post(account::change_password))
+        .route("/account/sign-ins", post(account::end_sign_ins))
+        .route("/account/recovery-codes", post(account::recovery))
+        .route("/account/second-factor", get(second_factor::show).post(second_factor::set_up_own))
         // Exports and records.
         .route("/exports", get(exports::list).post(exports::begin))
         .route("/exports/{id}", get(exports::show))

@@ -1,8 +1,9 @@
 // Starts the demo in a folder of its own, and a Chromium; the browser tests stand on both.
-import { spawn } from 'node:child_process';
+import { execFile, spawn } from 'node:child_process';
 import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
 import { chromium } from 'playwright-core';
 
 const PROGRAM = new URL('../../target/debug/baywitness', import.meta.url).pathname;
@@ -17,12 +18,12 @@ export const SCREENS = {
   phone: { width: 390, height: 844 },
 };
 
-/** Serves the demo until `stop` is called; answers what it printed. */
-export async function startDemo() {
+/** Runs the program in a data folder of its own until `stop` is called; waits until it has printed `ready`. */
+async function start(command, ready) {
   const data = await mkdtemp(join(tmpdir(), 'bw-browser-'));
   // As root the database runs as another account, which must be able to pass through.
   await chmod(data, 0o711);
-  const child = spawn(PROGRAM, ['demo'], {
+  const child = spawn(PROGRAM, [command], {
     env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0', DATABASE_URL: '' },
     stdio: ['ignore', 'pipe', 'pipe'],
   });
@@ -30,21 +31,18 @@ export async function startDemo() {
   let log = '';
   child.stderr.on('data', (bytes) => { log += bytes; });
   await new Promise((resolve, reject) => {
-    const late = setTimeout(() => reject(new Error(`the demo does not start: ${out}${log}`)), 60_000);
-    child.once('exit', (code) => reject(new Error(`the demo ended with ${code}: ${log}`)));
+    const late = setTimeout(() => reject(new Error(`it does not start: ${out}${log}`)), 60_000);
+    child.once('exit', (code) => reject(new Error(`it ended with ${code}: ${log}`)));
     child.stdout.on('data', (bytes) => {
       out += bytes;
-      if (out.includes('Stop with')) { clearTimeout(late); resolve(undefined); }
+      if (ready.test(out)) { clearTimeout(late); resolve(undefined); }
     });
   });
   const address = /http:\/\/localhost:\d+/.exec(out)?.[0] ?? '';
-  const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
-  const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
   return {
     address,
     data,
-    signIns,
-    links,
+    out,
     log: () => log,
     async stop() {
       child.removeAllListeners('exit');
@@ -52,6 +50,29 @@ export async function startDemo() {
       child.kill('SIGTERM');
       await gone;
       await rm(data, { recursive: true, force: true });
+    },
+  };
+}
+
+/** Serves the demo until `stop` is called; answers what it printed. */
+export async function startDemo() {
+  const { out, ...served } = await start('demo', /Stop with/);
+  const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
+  const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
+  return { ...served, signIns, links };
+}
+
+/** Serves an installation without any centre; answers the code with which the first is begun. */
+export async function startEmpty() {
+  const { out, ...served } = await start('serve', /with this code.*: \S+\n/);
+  const codeIn = (text) => /with this code.*: (\S+)/.exec(text)?.[1] ?? '';
+  return {
+    ...served,
+    code: codeIn(out),
+    /** Asks the shell for the code with which another centre is begun. */
+    async anotherCode() {
+      const env = { ...process.env, BAYWITNESS_DATA: served.data, DATABASE_URL: '' };
+      return codeIn((await promisify(execFile)(PROGRAM, ['centre', 'add'], { env })).stdout);
     },
   };
 }

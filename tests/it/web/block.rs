@@ -64,7 +64,7 @@ async fn of_day(served: &Served) -> Vec<sessions::Listed> {
 #[tokio::test]
 async fn a_block_is_shown_first_and_then_written_whole() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let asked = morning(&served, &people(&served, 7).await);
     let (status, _, text) = send(&served, &manager, &asked).await;
     assert_eq!(status, StatusCode::OK, "{text}");
@@ -85,7 +85,7 @@ async fn a_block_is_shown_first_and_then_written_whole() {
 #[tokio::test]
 async fn what_was_not_seen_is_not_written() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let asked = morning(&served, &people(&served, 2).await);
     let (.., text) = send(&served, &manager, &asked).await;
     let first = seen(&text);
@@ -108,7 +108,7 @@ async fn what_was_not_seen_is_not_written() {
 #[tokio::test]
 async fn each_unknown_reference_is_named_and_every_field_keeps_what_was_typed() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     people(&served, 1).await;
     let (status, _, text) = send(&served, &manager, &morning(&served, "B-0; Q-7\nQ-8")).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
@@ -135,7 +135,7 @@ async fn each_unknown_reference_is_named_and_every_field_keeps_what_was_typed() 
 #[tokio::test]
 async fn candidates_are_found_and_ticked_without_a_script() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     people(&served, 3).await;
     let find = with(with(morning(&served, "B-2"), "q", "person"), "act", "find");
     let (_, _, text) = send(&served, &manager, &find).await;
@@ -149,7 +149,7 @@ async fn candidates_are_found_and_ticked_without_a_script() {
 #[tokio::test]
 async fn nobody_gets_the_faults_they_met_last_where_another_task_is_ticked() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let (one, other): (TaskId, TaskId) = (served.publish_planted("A").await, served.publish_planted("B").await);
     let plain = format!("{}/1", served.fixture.task_id.0);
     let references = people(&served, 2).await;

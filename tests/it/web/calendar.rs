@@ -25,7 +25,7 @@ async fn fetch(served: &Served, path: &str) -> (StatusCode, reqwest::header::Hea
 async fn plan_at(served: &Served, reference: &str, day: &str, time: &str, which: &str) {
     let somebody = served.add_candidate("Ada Invented", reference, ExtraTime::default()).await;
     let form = with(with(with(form(served, somebody), "day", day), "time", time), "which", which);
-    let answer = served.post("/plan/new", &served.manager().await, &borrowed(&form)).await;
+    let answer = served.post("/plan/new", &served.planner().await, &borrowed(&form)).await;
     assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{day} {time}: {}", answer.text().await.unwrap());
 }
 
@@ -97,7 +97,7 @@ async fn everybody_has_their_own_and_a_change_is_numbered() {
     let all = fetch(&served, &path).await.2;
     assert!(all.contains("SEQUENCE:0") && read(&all).len() == 2, "{all}");
     let moved = with(form(&served, served.fixture.candidate), "second_marker", served.other.0.to_string());
-    let answer = served.post(&served.at("plan"), &served.manager().await, &borrowed(&moved)).await;
+    let answer = served.post(&served.at("plan"), &served.planner().await, &borrowed(&moved)).await;
     assert_eq!(answer.status(), StatusCode::SEE_OTHER);
     assert!(fetch(&served, &path).await.2.contains("SEQUENCE:1\r\nSTATUS:CONFIRMED"));
     let theirs = fetch(&served, &address(&served, served.other).await).await.2;

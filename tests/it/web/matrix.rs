@@ -33,13 +33,15 @@ enum Names {
     For(&'static [Role]),
 }
 
+/// A token that nothing has.
+const ZEROS: &str = "0000000000000000000000000000000000000000000000000000000000000000";
+
 /// Who writes checklists, bays and tasks.
 const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
 /// Who reads everything of the centre.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
 const READERS: &[Role] = &[Role::Verifier, Role::Manager];
 /// Who runs the centre.
-#[allow(dead_code, reason = "each group of pages names those that it is for")]
 const MANAGERS: &[Role] = &[Role::Manager];
 
 /// Everybody who signs in.
@@ -50,6 +52,10 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/", Names::Nothing),
     ("GET", "/sign-in", Names::Nothing),
     ("POST", "/sign-in", Names::Nothing),
+    ("GET", "/sign-in/code", Names::Nothing),
+    ("POST", "/sign-in/code", Names::Nothing),
+    ("GET", "/sign-in/second-factor", Names::Nothing),
+    ("POST", "/sign-in/second-factor", Names::Nothing),
     ("POST", "/sign-out", Names::Nothing),
     ("GET", "/sessions/{id}", Names::Session(303)),
     ("POST", "/sessions/{id}/check", Names::Session(403)),
@@ -116,6 +122,33 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/plan/feed", Names::Nothing),
     ("POST", "/plan/feed/revoke", Names::Nothing),
     ("GET", "/calendar/{centre}/{file}", Names::Nothing),
+    ("GET", "/begin", Names::Nothing),
+    ("POST", "/begin", Names::Nothing),
+    ("GET", "/centre", Names::For(MANAGERS)),
+    ("POST", "/centre", Names::For(MANAGERS)),
+    ("GET", "/centre/next-steps", Names::For(MANAGERS)),
+    ("GET", "/centre/record", Names::For(MANAGERS)),
+    ("GET", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets/{id}/revocation", Names::For(MANAGERS)),
+    ("GET", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff/links/withdrawal", Names::For(MANAGERS)),
+    ("GET", "/staff/{number}", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/roles", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/standing", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/link", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/second-factor", Names::For(MANAGERS)),
+    ("GET", "/invitations/{centre}/{token}", Names::Link),
+    ("POST", "/invitations/{centre}/{token}", Names::Link),
+    ("GET", "/resets/{centre}/{token}", Names::Link),
+    ("POST", "/resets/{centre}/{token}", Names::Link),
+    ("GET", "/account", Names::Nothing),
+    ("POST", "/account/password", Names::Nothing),
+    ("POST", "/account/sign-ins", Names::Nothing),
+    ("POST", "/account/recovery-codes", Names::Nothing),
+    ("GET", "/account/second-factor", Names::Nothing),
+    ("POST", "/account/second-factor", Names::Nothing),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -200,21 +233,29 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{criterion}", "keeps-calm")
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
+        .replace("{number}", &served.verifier.0.to_string())
         .replace("{centre}", "northgate")
         .replace("{token}", &"0".repeat(64))
         .replace("{what}", "file")
         .replace("{file}", &format!("{}.ics", "0".repeat(64)))
+        .replace("{token}", ZEROS)
         .replace("{hash}", "0")
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
+        _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
+        "{token}" => &[("password", "kettle under seven larches")],
+        "staff" => &[("whom", "Somebody"), ("manager", "on")],
+        "roles" => &[("manager", "on")],
+        "standing" => &[("standing", "disabled")],
+        "withdrawal" => &[("id", ZEROS)],
+        "tablets" => &[("name", "A tablet")],
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],
         "gaps" => &[("device", "tablet-1"), ("reason", "lost")],
         "signature" => &[("password", PASSWORD), ("head", "0")],
-        "{token}" => &[("code", "AAAA-AAAA")],
         _ => &[],
     };
     let request = match (method, route) {
@@ -342,7 +383,7 @@ async fn without_a_sign_in_nothing_is_shown_or_changed() {
     let mut owner = served.fixture.db.owner().await;
     let before = rows(&mut owner).await;
     for &(method, route, names) in ROWS {
-        if !matches!(names, Names::Session(_) | Names::Task) {
+        if !matches!(names, Names::Session(_) | Names::Task | Names::For(_)) {
             continue;
         }
         let answer = ask(&served, method, route, "").await;

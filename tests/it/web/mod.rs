@@ -10,7 +10,9 @@ mod criteria;
 mod entries;
 mod examples;
 mod exports;
+mod factors;
 mod feedback;
+mod first_run;
 mod guards;
 mod journey;
 mod limits;
@@ -20,7 +22,9 @@ mod numbers;
 mod planning;
 mod second_marker;
 mod session_list;
+mod settings;
 mod sign_in;
+mod staff_pages;
 pub mod tablet;
 mod task_page;
 
@@ -29,7 +33,7 @@ use crate::support::db::Database;
 use baywitness::clock::Clock;
 use baywitness::store::sessions::{self, NewSession};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, SessionId, StaffNo, sign_ins};
+use baywitness::store::{CentreId, SessionId, StaffNo, Store, deeds, sign_ins};
 use baywitness::web::tokens::Token;
 use baywitness::web::{self, App, Settings, passwords};
 use reqwest::header::{COOKIE, SET_COOKIE};
@@ -153,6 +157,33 @@ impl Served {
         self.ask(Method::POST, path).header(COOKIE, cookie).form(form).send().await.unwrap()
     }
 
+    /// A manager of the centre, whose sign-in name is `mona`.
+    pub async fn manager(&self) -> StaffNo {
+        let manager = NewStaff {
+            sign_in_name: "mona".into(),
+            name: "mona (invented)".into(),
+            roles: vec![Role::Manager],
+            password_hash: passwords::hash(PASSWORD).unwrap(),
+        };
+        let mut tx = self.fixture.begin().await;
+        // Of the fixture's own people one is a manager as well, which would hide what holds for the last one.
+        sqlx::query("UPDATE staff SET roles = '{assessor,verifier}' WHERE number = $1")
+            .bind(self.fixture.assessor.0)
+            .execute(&mut *tx)
+            .await
+            .unwrap();
+        let number = staff::add(&mut tx, &self.fixture.centre, &manager).await.unwrap().unwrap();
+        tx.commit().await.unwrap();
+        number
+    }
+
+    /// Every deed of the centre that is on the first page: the word and what it was about, newest first.
+    pub async fn deeds(&self) -> Vec<(String, String)> {
+        let mut tx = self.fixture.begin().await;
+        let page = deeds::page(&mut tx, &self.fixture.centre, None).await.unwrap();
+        page.into_iter().map(|deed| (deed.what, deed.about)).collect()
+    }
+
     /// The page of the assessor's session.
     pub fn at(&self, page: &str) -> String {
         format!("/sessions/{}/{page}", self.session.0)
@@ -178,9 +209,19 @@ async fn serve(
     data: PathBuf,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> (String, JoinHandle<std::io::Result<()>>) {
-    let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
     let settings = Settings { data: Some(data), ..Settings::default() };
-    let app = App::new(fixture.db.store.clone(), clock, settings).unwrap();
+    serve_store(fixture.db.store.clone(), seconds, settings, stop).await
+}
+
+/// Serves a store with these settings; answers the address and how it ended.
+pub async fn serve_store(
+    store: Store,
+    seconds: Arc<AtomicI64>,
+    settings: Settings,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> (String, JoinHandle<std::io::Result<()>>) {
+    let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
+    let app = App::new(store, clock, settings).unwrap();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let ended = tokio::spawn(web::serve(listener, app, stop));

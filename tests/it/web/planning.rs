@@ -14,7 +14,7 @@ pub type Fields = Vec<(&'static str, String)>;
 
 impl Served {
     /// The cookie of somebody who manages the centre.
-    pub async fn manager(&self) -> String {
+    pub async fn planner(&self) -> String {
         self.signed_in(self.fixture.assessor).await
     }
 
@@ -97,7 +97,7 @@ async fn refused(served: &Served, cookie: &str, form: &Fields, says: &str) {
 #[tokio::test]
 async fn a_session_is_planned_with_what_was_agreed_and_stands_on_its_day() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let extra = ExtraTime { percent: 50, minutes: 3 };
     let ada = served.add_candidate("Ada Invented", "REG-1", extra).await;
     let (_, text) = served.get("/plan/new?q=ada", &manager).await;
@@ -124,7 +124,7 @@ async fn a_session_is_planned_with_what_was_agreed_and_stands_on_its_day() {
 #[tokio::test]
 async fn nobody_can_be_in_two_places_whatever_is_said() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     planned(&served, &manager, &form(&served, ada)).await;
     let again = with(with(form(&served, ada), "time", "09:50"), "assessor", served.other.0.to_string());
@@ -137,7 +137,7 @@ async fn nobody_can_be_in_two_places_whatever_is_said() {
 #[tokio::test]
 async fn a_clash_is_named_and_planned_only_when_meant() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     let ben = served.add_candidate("Ben Invented", "REG-2", ExtraTime::default()).await;
     planned(&served, &manager, &form(&served, ada)).await;
@@ -157,7 +157,7 @@ async fn a_clash_is_named_and_planned_only_when_meant() {
 #[tokio::test]
 async fn every_field_says_what_is_wrong_beside_it() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     let second = with(form(&served, ada), "second_marker", served.assessor.0.to_string());
     refused(&served, &manager, &second, "id=\"second_marker-fault\"").await;
@@ -178,7 +178,7 @@ async fn every_field_says_what_is_wrong_beside_it() {
 #[tokio::test]
 async fn a_time_that_the_clocks_skip_or_show_twice_is_asked_about() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     let at = |day: &str| with(with(form(&served, ada), "day", day), "time", "01:30");
     let spring = at("2027-03-28");
@@ -195,7 +195,7 @@ async fn a_time_that_the_clocks_skip_or_show_twice_is_asked_about() {
 #[tokio::test]
 async fn a_plan_is_changed_until_the_session_is_opened() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let page = served.at("plan");
     let zoe = served.fixture.candidate;
     let moved = with(form(&served, zoe), "second_marker", served.other.0.to_string());
@@ -219,7 +219,7 @@ async fn a_plan_is_changed_until_the_session_is_opened() {
         assert!(text.contains("its plan stays as it is"), "{text}");
     }
     served.wait(60 * 60 * 24 * 30);
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let (status, ..) = post(&served, &manager, &served.at("no-show"), &Vec::new()).await;
     assert_eq!(status, StatusCode::CONFLICT);
     assert_eq!(served.stored(served.session).await, before);
@@ -228,7 +228,7 @@ async fn a_plan_is_changed_until_the_session_is_opened() {
 #[tokio::test]
 async fn a_cancelled_session_says_so_everywhere_and_can_be_planned_again() {
     let served = Served::new().await;
-    let (manager, mine) = (served.manager().await, served.signed_in(served.assessor).await);
+    let (manager, mine) = (served.planner().await, served.signed_in(served.assessor).await);
     let (status, _, text) = post(&served, &manager, &served.at("cancel"), &vec![("reason", "  ".into())]).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(text.contains("id=\"reason-fault\""), "{text}");
@@ -266,7 +266,7 @@ async fn a_cancelled_session_says_so_everywhere_and_can_be_planned_again() {
 #[tokio::test]
 async fn somebody_who_did_not_come_is_noted_once_it_was_time() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     let id = planned(&served, &manager, &with(form(&served, ada), "day", "2027-02-04")).await;
     let path = format!("/sessions/{}/no-show", id.0);
@@ -274,7 +274,7 @@ async fn somebody_who_did_not_come_is_noted_once_it_was_time() {
     assert_eq!(status, StatusCode::CONFLICT);
     assert!(text.contains("not time for this session yet"), "{text}");
     served.wait(24 * 60 * 60);
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     assert_eq!(post(&served, &manager, &path, &Vec::new()).await.0, StatusCode::SEE_OTHER);
     assert_eq!(served.stored(id).await.given_up.unwrap().how, Ended::NoShow);
     let (_, text) = served.get("/plan?day=2027-02-04", &manager).await;
@@ -284,7 +284,7 @@ async fn somebody_who_did_not_come_is_noted_once_it_was_time() {
 #[tokio::test]
 async fn the_same_planted_faults_twice_in_a_row_are_refused_unless_meant() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let ada = served.add_candidate("Ada Invented", "REG-1", ExtraTime::default()).await;
     let (one, other) = (served.publish_planted("A").await, served.publish_planted("B").await);
     let asked = |task: TaskId, day: &str| with(with(form(&served, ada), "day", day), "task", format!("{}/1", task.0));
@@ -313,14 +313,14 @@ async fn how_the_candidate_was_known_is_kept_and_nothing_more() {
     }
     let ticks = [("bay", "on"), ("candidate", "photo"), ("briefing", "on")];
     assert_eq!(served.post(&served.at("check"), &mine, &ticks).await.status(), StatusCode::SEE_OTHER);
-    let (_, text) = served.get(&served.at("plan"), &served.manager().await).await;
+    let (_, text) = served.get(&served.at("plan"), &served.planner().await).await;
     assert!(text.contains("a document with a photograph (kim (invented))"), "{text}");
 }
 
 #[tokio::test]
 async fn two_managers_at_once_cannot_both_take_a_bay() {
     let served = Served::new().await;
-    let manager = served.manager().await;
+    let manager = served.planner().await;
     let mut forms = Vec::new();
     for number in 0..4 {
         let id = served.add_candidate("Somebody Invented", &format!("REG-{number}"), ExtraTime::default()).await;
