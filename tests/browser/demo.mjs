@@ -17,26 +17,37 @@ export const SCREENS = {
   phone: { width: 390, height: 844 },
 };
 
+/** A process of the program; answers once it has said `ready`, with what it printed. */
+async function start(command, env, ready) {
+  const child = spawn(PROGRAM, [command], { env: { ...process.env, DATABASE_URL: '', ...env }, stdio: ['ignore', 'pipe', 'pipe'] });
+  const said = { child, out: '', log: '' };
+  child.stderr.on('data', (bytes) => { said.log += bytes; });
+  await new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error(`${command} does not start: ${said.out}${said.log}`)), 60_000);
+    child.once('exit', (code) => reject(new Error(`${command} ended with ${code}: ${said.log}`)));
+    child.stdout.on('data', (bytes) => {
+      said.out += bytes;
+      if (said.out.includes(ready)) { clearTimeout(late); resolve(undefined); }
+    });
+  });
+  child.removeAllListeners('exit');
+  return said;
+}
+
+/** Ends a process and waits until it is gone. */
+async function end(child, signal) {
+  const gone = new Promise((resolve) => child.once('exit', resolve));
+  child.kill(signal);
+  await gone;
+}
+
 /** Serves the demo until `stop` is called; answers what it printed. */
 export async function startDemo() {
   const data = await mkdtemp(join(tmpdir(), 'bw-browser-'));
   // As root the database runs as another account, which must be able to pass through.
   await chmod(data, 0o711);
-  const child = spawn(PROGRAM, ['demo'], {
-    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0', DATABASE_URL: '' },
-    stdio: ['ignore', 'pipe', 'pipe'],
-  });
-  let out = '';
-  let log = '';
-  child.stderr.on('data', (bytes) => { log += bytes; });
-  await new Promise((resolve, reject) => {
-    const late = setTimeout(() => reject(new Error(`the demo does not start: ${out}${log}`)), 60_000);
-    child.once('exit', (code) => reject(new Error(`the demo ended with ${code}: ${log}`)));
-    child.stdout.on('data', (bytes) => {
-      out += bytes;
-      if (out.includes('Stop with')) { clearTimeout(late); resolve(undefined); }
-    });
-  });
+  let said = await start('demo', { BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0' }, 'Stop with');
+  const { out } = said;
   const address = /http:\/\/localhost:\d+/.exec(out)?.[0] ?? '';
   const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
   const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
@@ -45,12 +56,15 @@ export async function startDemo() {
     data,
     signIns,
     links,
-    log: () => log,
+    log: () => said.log,
+    /** Kills the service where it stands; its database server is left behind. */
+    die: () => end(said.child, 'SIGKILL'),
+    /** Serves again from the same data folder, at the same address. */
+    async again() {
+      said = await start('serve', { BAYWITNESS_DATA: join(data, 'demo'), BAYWITNESS_ADDRESS: `127.0.0.1:${new URL(address).port}` }, 'serves at');
+    },
     async stop() {
-      child.removeAllListeners('exit');
-      const gone = new Promise((resolve) => child.once('exit', resolve));
-      child.kill('SIGTERM');
-      await gone;
+      await end(said.child, 'SIGTERM');
       await rm(data, { recursive: true, force: true });
     },
   };
