@@ -12,17 +12,19 @@ pub struct Page {
     pub assets: &'static str,
     /// The name of the person signed in.
     pub who: Option<String>,
+    /// Their staff number, by which a tablet tells whose pages it keeps; 0 for nobody.
+    pub number: i32,
 }
 
 impl Page {
     /// A page for a member of staff.
     pub fn of(staff: &Staff) -> Self {
-        Self { assets: assets::folder(), who: Some(staff.name.clone()) }
+        Self { assets: assets::folder(), who: Some(staff.name.clone()), number: staff.number.0 }
     }
 
     /// A page for nobody in particular.
     pub fn of_nobody() -> Self {
-        Self { assets: assets::folder(), who: None }
+        Self { assets: assets::folder(), who: None, number: 0 }
     }
 }
 

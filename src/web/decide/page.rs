@@ -109,8 +109,12 @@ impl Part {
     pub fn judge_words(self) -> (&'static str, &'static str) {
         match self {
             Self::Decides => ("For you to judge", "Only you saw these, or the record does not settle them."),
-            Self::Ticks => ("For you to tick", "Only an eye can judge these. What else stands here, your record does not settle."),
-            Self::Reads => ("For the assessor to judge", "Only the assessor saw these, or the record does not settle them."),
+            Self::Ticks => {
+                ("For you to tick", "Only an eye can judge these. What else stands here, your record does not settle.")
+            }
+            Self::Reads => {
+                ("For the assessor to judge", "Only the assessor saw these, or the record does not settle them.")
+            }
         }
     }
 

@@ -87,6 +87,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     let expected = [
         "candidates insert select",
         "centres insert select",
+        "contacts insert select",
         "decisions insert select",
         "devices insert select",
         "entries insert select",
