@@ -134,3 +134,28 @@ export async function kill(profile) {
     if (line.includes(profile) && line.includes('chrom')) try { process.kill(Number(pid), 'SIGKILL'); } catch { /* it is gone already */ }
   }
 }
+
+/** Sessions of which the tablet keeps what opens their page without a network, as `id,staff`. */
+export function keptPages(page) {
+  return page.evaluate(() => new Promise((resolve, reject) => {
+    const asked = indexedDB.open('baywitness');
+    asked.onerror = () => reject(asked.error);
+    asked.onsuccess = () => {
+      const all = asked.result.transaction('sessions').objectStore('sessions').getAllKeys();
+      all.onsuccess = () => { asked.result.close(); resolve(all.result.map(String)); };
+    };
+  }));
+}
+
+/** Decides whatever needs it and signs, on the pages. */
+export async function decideAndSign(page, address, id, password) {
+  await page.goto(`${address}/sessions/${id}/decide`);
+  const needed = page.locator('article', { hasText: 'needs you' });
+  for (let left = await needed.count(); left > 0; left -= 1) {
+    await needed.first().getByRole('button', { name: /^(Confirm: not met|\W*Met)$/ }).click();
+    await page.waitForLoadState();
+  }
+  await page.getByLabel(/^Password of/).fill(password);
+  await page.getByRole('button', { name: 'Sign the result' }).click();
+  await page.getByRole('heading', { name: /^Signed/ }).waitFor();
+}
