@@ -63,10 +63,6 @@ test('once signed, the page leaves the tablet that signed; that of another sessi
 
 test('what is not sent stays, with its page, until the service has it', async () => {
   const { context, page, id } = await begin();
-  await tap(page, 'End');
-  await saved(page);
-  await tap(page, 'Back to marking');
-  await saved(page);
   proxy.rule((request) => (request.url.endsWith('/entries') ? { drop: true } : null));
   await tap(page, 'E then N');
   await says(page, /1 saved on tablet/);
