@@ -18,37 +18,55 @@ export const SCREENS = {
   phone: { width: 390, height: 844 },
 };
 
-/** Runs the program in a data folder of its own until `stop` is called; waits until it has printed `ready`. */
+/** A process of the program in this data folder; answers once it has printed `ready`, with what it printed. */
+async function run(command, data, address, ready) {
+  const child = spawn(PROGRAM, [command], {
+    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: address, DATABASE_URL: '' },
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
+  const said = { child, out: '', log: '' };
+  child.stderr.on('data', (bytes) => { said.log += bytes; });
+  await new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error(`${command} does not start: ${said.out}${said.log}`)), 60_000);
+    child.once('exit', (code) => reject(new Error(`${command} ended with ${code}: ${said.log}`)));
+    child.stdout.on('data', (bytes) => {
+      said.out += bytes;
+      if (ready.test(said.out)) { clearTimeout(late); resolve(undefined); }
+    });
+  });
+  child.removeAllListeners('exit');
+  return said;
+}
+
+/** Ends a process and waits until it is gone. */
+async function end(child, signal) {
+  const gone = new Promise((resolve) => child.once('exit', resolve));
+  child.kill(signal);
+  await gone;
+}
+
+/** Serves from a data folder of its own until `stop` is called. */
 async function start(command, ready) {
   const data = await mkdtemp(join(tmpdir(), 'bw-browser-'));
   // As root the database runs as another account, which must be able to pass through.
   await chmod(data, 0o711);
-  const child = spawn(PROGRAM, [command], {
-    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0', DATABASE_URL: '' },
-    stdio: ['ignore', 'pipe', 'pipe'],
-  });
-  let out = '';
-  let log = '';
-  child.stderr.on('data', (bytes) => { log += bytes; });
-  await new Promise((resolve, reject) => {
-    const late = setTimeout(() => reject(new Error(`it does not start: ${out}${log}`)), 60_000);
-    child.once('exit', (code) => reject(new Error(`it ended with ${code}: ${log}`)));
-    child.stdout.on('data', (bytes) => {
-      out += bytes;
-      if (ready.test(out)) { clearTimeout(late); resolve(undefined); }
-    });
-  });
+  let said = await run(command, data, '127.0.0.1:0', ready);
+  const { out } = said;
   const address = /http:\/\/localhost:\d+/.exec(out)?.[0] ?? '';
   return {
     address,
     data,
     out,
-    log: () => log,
+    log: () => said.log,
+    /** Kills the service where it stands; its database server is left behind. */
+    die: () => end(said.child, 'SIGKILL'),
+    /** Serves again from the same data, at the same address. */
+    async again() {
+      const kept = command === 'demo' ? join(data, 'demo') : data;
+      said = await run('serve', kept, `127.0.0.1:${new URL(address).port}`, /serves at/);
+    },
     async stop() {
-      child.removeAllListeners('exit');
-      const gone = new Promise((resolve) => child.once('exit', resolve));
-      child.kill('SIGTERM');
-      await gone;
+      await end(said.child, 'SIGTERM');
       await rm(data, { recursive: true, force: true });
     },
   };
