@@ -11,6 +11,7 @@
 //! - [`bay`] holds what stands in the bay: the bay as an electrical network, the tests a complete proof needs, the hidden
 //!   causes that they show, and the circuit as a picture;
 //! - [`marking`] goes from observations to findings and a verdict;
+//! - [`planning`] finds clashes between planned sessions and spreads a block of candidates over bays and assessors;
 //! - [`candidates`] holds what may be kept of a candidate, and reads files of candidates;
 //! - [`seal`] holds the canonical bytes of the evidence and its hash chain.
 //!
@@ -29,6 +30,7 @@ pub mod config;
 pub mod demo;
 pub mod export;
 pub mod marking;
+pub mod planning;
 pub mod postgres;
 pub mod reading;
 pub mod seal;

@@ -1,3 +1,4 @@
-//! What leaves the house: a marking as text a person enjoys reading.
+//! What leaves the house.
 
+pub mod calendar;
 pub mod text;

@@ -73,17 +73,20 @@ pub async fn open(
         return Ok(false);
     }
     let facts = sqlx::query!(
-        "SELECT candidates.name, candidates.reference, tasks.digest
+        r#"SELECT candidates.name, candidates.reference, tasks.digest, given_up IS NOT NULL AS "given_up!"
          FROM sessions
          JOIN candidates USING (centre_id, candidate_id)
          JOIN tasks ON tasks.centre_id = sessions.centre_id AND tasks.task_id = sessions.task_id
                    AND tasks.version = sessions.task_version
-         WHERE sessions.centre_id = $1 AND session_id = $2",
+         WHERE sessions.centre_id = $1 AND session_id = $2"#,
         centre.as_str(),
         session.0,
     )
     .fetch_one(&mut *tx)
     .await?;
+    if facts.given_up {
+        return Ok(false);
+    }
     let task = Digest::new(&facts.digest)
         .ok_or_else(|| StoreError::unreadable("tasks", session.0, "the digest is not 64 hex digits"))?;
     let details = format!("{}|{}", facts.name, facts.reference);

@@ -4,6 +4,7 @@
 //! every other centre's rows out of sight even where a query forgets to. The application's role owns no table.
 
 mod append;
+pub mod calendar_feeds;
 pub mod candidates;
 pub mod centres;
 mod chain;
@@ -16,12 +17,15 @@ pub mod feedback;
 mod gather;
 pub mod ids;
 pub mod migrate;
+pub mod planning;
 pub mod results;
 pub mod second_markers;
+pub mod session_list;
 pub mod sessions;
 pub mod sign_ins;
 pub mod staff;
 pub mod tasks;
+pub mod zones;
 
 pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
 

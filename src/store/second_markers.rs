@@ -24,3 +24,14 @@ pub async fn plan(
     .await?;
     Ok(done.rows_affected() == 1)
 }
+
+/// Takes the second marker of a session that is not open yet out of the plan.
+///
+/// # Errors
+/// Where the session was opened: the evidence may hold their log.
+pub async fn remove(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM second_markers WHERE centre_id = $1 AND session_id = $2", centre.as_str(), session.0)
+        .execute(tx)
+        .await?;
+    Ok(())
+}

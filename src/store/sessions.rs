@@ -1,10 +1,10 @@
 //! Sessions: one candidate's attempt at one published task.
 
-use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, results};
-use crate::marking::{ExtraTime, VerdictOutcome};
-use crate::seal::chain;
+use super::planning::{self, Plan};
+use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, results, tasks};
+use crate::marking::{ExtraTime, Task, VerdictOutcome};
 use sqlx::PgConnection;
-use time::{Date, OffsetDateTime, PrimitiveDateTime};
+use time::{Date, Duration, OffsetDateTime, PrimitiveDateTime};
 use uuid::Uuid;
 
 /// A session as planned, and how far it has come.
@@ -20,6 +20,14 @@ pub struct Session {
     pub bay: String,
     pub planned_at: OffsetDateTime,
     pub extra: ExtraTime,
+    /// Minutes that are planned for it.
+    pub length: Length,
+    /// Where the plan was given up: how, and by whom.
+    pub given_up: Option<GivenUp>,
+    /// The earlier session that this one repeats.
+    pub resit_of: Option<SessionId>,
+    /// Counts the changes of the plan.
+    pub sequence: i32,
     /// When the bay check was confirmed and the evidence opened.
     pub opened_at: Option<OffsetDateTime>,
     /// Entries in the chain.
@@ -39,6 +47,63 @@ pub struct NewSession {
     pub bay: String,
     pub planned_at: OffsetDateTime,
     pub extra: ExtraTime,
+}
+
+/// How long a session is planned to take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Length {
+    /// Minutes of the attempt: the task's, with what was agreed with the candidate; 1 to 10 000.
+    pub minutes: i32,
+    /// Minutes after it in which bay and assessor are not free; 0 to 600.
+    pub turn_round: i32,
+}
+
+/// Minutes after a session for putting the bay back, unless somebody says otherwise (choice).
+pub const TURN_ROUND: i32 = 15;
+
+impl Length {
+    /// What a task takes, its adjustment included, in whole minutes.
+    pub fn of(task: &Task, turn_round: i32) -> Self {
+        let minutes = i32::try_from(task.allowed_ms().div_ceil(60_000)).unwrap_or(10_000);
+        Self { minutes: minutes.clamp(1, 10_000), turn_round }
+    }
+
+    /// Until when bay and people are not free.
+    pub fn until(self, start: OffsetDateTime) -> OffsetDateTime {
+        start + Duration::minutes(i64::from(self.minutes) + i64::from(self.turn_round))
+    }
+}
+
+/// That a session will not take place as planned.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GivenUp {
+    pub how: Ended,
+    pub at: OffsetDateTime,
+    pub by: StaffNo,
+    /// Why, where somebody said so; always for a cancelled one.
+    pub reason: Option<String>,
+}
+
+/// How a session came to nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    Cancelled,
+    /// The candidate did not come.
+    NoShow,
+}
+
+impl Ended {
+    /// The spelling in the database.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Cancelled => "cancelled",
+            Self::NoShow => "no_show",
+        }
+    }
+
+    pub(super) fn of_word(word: &str) -> Option<Self> {
+        [Self::Cancelled, Self::NoShow].into_iter().find(|how| how.word() == word)
+    }
 }
 
 /// A line in the list of sessions, with what a person wants to read there.
@@ -66,30 +131,41 @@ pub enum Standing {
     /// Bay checked; the log may be running.
     Open,
     Signed(VerdictOutcome),
+    Cancelled,
+    /// The candidate did not come.
+    NoShow,
 }
 
-/// Plans a session.
+impl Standing {
+    /// Reads the word that the sessions' own column holds.
+    pub(super) fn of_word(word: &str, session: Uuid) -> Result<Self, StoreError> {
+        Ok(match word {
+            "planned" => Self::Planned,
+            "open" => Self::Open,
+            "cancelled" => Self::Cancelled,
+            "no_show" => Self::NoShow,
+            outcome => Self::Signed(results::outcome_of(outcome, session)?),
+        })
+    }
+}
+
+/// Plans a session that takes as long as its task, by the service itself and with no question about clashes; people plan
+/// through [`super::planning`].
+///
+/// # Errors
+/// Where the task is not there or cannot be read.
 pub async fn plan(tx: &mut PgConnection, centre: &CentreId, session: &NewSession) -> Result<(), StoreError> {
-    let head = chain::start(session.id.0);
-    sqlx::query!(
-        "INSERT INTO sessions (centre_id, session_id, task_id, task_version, candidate_id, assessor, bay, planned_at,
-                               extra_percent, extra_minutes, head)
-         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
-        centre.as_str(),
-        session.id.0,
-        session.task.0,
-        session.task_version,
-        session.candidate.0,
-        session.assessor.0,
-        session.bay,
-        session.planned_at,
-        i32::from(session.extra.percent),
-        i32::from(session.extra.minutes),
-        head.as_str(),
-    )
-    .execute(tx)
-    .await?;
-    Ok(())
+    let published = tasks::find(tx, centre, session.task, session.task_version).await?;
+    let missing = || StoreError::unreadable("tasks", session.task.0, "there is no such version");
+    let task = published.ok_or_else(missing)?.task.with_extra(session.extra);
+    let plan = Plan {
+        session: session.clone(),
+        length: Length::of(&task, TURN_ROUND),
+        second_marker: None,
+        resit_of: None,
+        despite: Vec::new(),
+    };
+    planning::plan(tx, centre, &plan, None, session.planned_at).await
 }
 
 /// The session with this identifier.
@@ -97,7 +173,8 @@ pub async fn find(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Re
     let row = sqlx::query_as!(
         SessionRow,
         r#"SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
-                extra_minutes, opened_at, count, head,
+                extra_minutes, length_minutes, turn_round_minutes, given_up, given_up_at, given_up_by, given_up_reason,
+                resit_of, sequence, opened_at, count, head,
                 (SELECT marker FROM second_markers m WHERE m.centre_id = s.centre_id AND m.session_id = s.session_id)
                 AS "second_marker?"
          FROM sessions s WHERE centre_id = $1 AND session_id = $2"#,
@@ -115,7 +192,8 @@ pub async fn hold(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Re
     let row = sqlx::query_as!(
         SessionRow,
         r#"SELECT session_id, task_id, task_version, candidate_id, assessor, bay, planned_at, extra_percent,
-                extra_minutes, opened_at, count, head,
+                extra_minutes, length_minutes, turn_round_minutes, given_up, given_up_at, given_up_by, given_up_reason,
+                resit_of, sequence, opened_at, count, head,
                 (SELECT marker FROM second_markers m WHERE m.centre_id = s.centre_id AND m.session_id = s.session_id)
                 AS "second_marker?"
          FROM sessions s WHERE centre_id = $1 AND session_id = $2 FOR NO KEY UPDATE OF s"#,
@@ -138,6 +216,14 @@ struct SessionRow {
     planned_at: OffsetDateTime,
     extra_percent: i32,
     extra_minutes: i32,
+    length_minutes: i32,
+    turn_round_minutes: i32,
+    given_up: Option<String>,
+    given_up_at: Option<OffsetDateTime>,
+    given_up_by: Option<i32>,
+    given_up_reason: Option<String>,
+    resit_of: Option<Uuid>,
+    sequence: i32,
     opened_at: Option<OffsetDateTime>,
     count: i64,
     head: String,
@@ -148,6 +234,13 @@ impl SessionRow {
     fn read(self) -> Result<Session, StoreError> {
         let id = self.session_id;
         let small = |number: i32| u16::try_from(number).map_err(|why| StoreError::unreadable("sessions", id, why));
+        let given_up = match (self.given_up, self.given_up_at, self.given_up_by) {
+            (Some(word), Some(at), Some(by)) => {
+                let how = Ended::of_word(&word).ok_or_else(|| StoreError::unreadable("sessions", id, word))?;
+                Some(GivenUp { how, at, by: StaffNo(by), reason: self.given_up_reason })
+            }
+            _ => None,
+        };
         Ok(Session {
             id: SessionId(id),
             task: TaskId(self.task_id),
@@ -158,6 +251,10 @@ impl SessionRow {
             bay: self.bay,
             planned_at: self.planned_at,
             extra: ExtraTime { percent: small(self.extra_percent)?, minutes: small(self.extra_minutes)? },
+            length: Length { minutes: self.length_minutes, turn_round: self.turn_round_minutes },
+            given_up,
+            resit_of: self.resit_of.map(SessionId),
+            sequence: self.sequence,
             opened_at: self.opened_at,
             count: self.count,
             head: self.head,
@@ -176,7 +273,7 @@ pub async fn of_day(
     let rows = sqlx::query_as!(
         ListedRow,
         r#"SELECT s.session_id, c.name AS candidate_name, c.reference AS candidate_reference, t.title AS task_title,
-                  s.bay, s.assessor, a.name AS assessor_name, s.opened_at, r.outcome AS "outcome?",
+                  s.bay, s.assessor, a.name AS assessor_name, s.standing,
                   m.marker AS "second_marker?",
                   coalesce(s.count > r.count AND EXISTS (
                       SELECT FROM entries e WHERE e.centre_id = s.centre_id AND e.session_id = s.session_id
@@ -193,7 +290,7 @@ pub async fn of_day(
              AND ($3::integer IS NULL OR s.assessor = $3 OR m.marker = $3)
              AND ((s.planned_at >= $2::date::timestamp AT TIME ZONE z.time_zone
                    AND s.planned_at < ($2::date + 1)::timestamp AT TIME ZONE z.time_zone)
-                  OR (s.opened_at IS NOT NULL AND r.outcome IS NULL))
+                  OR s.standing = 'open')
            ORDER BY s.planned_at, s.session_id"#,
         centre.as_str(),
         day,
@@ -213,8 +310,7 @@ struct ListedRow {
     bay: String,
     assessor: i32,
     assessor_name: String,
-    opened_at: Option<OffsetDateTime>,
-    outcome: Option<String>,
+    standing: String,
     second_marker: Option<i32>,
     to_review: bool,
     planned_local: PrimitiveDateTime,
@@ -222,11 +318,7 @@ struct ListedRow {
 
 impl ListedRow {
     fn read(self) -> Result<Listed, StoreError> {
-        let standing = match (self.outcome, self.opened_at) {
-            (Some(word), _) => Standing::Signed(results::outcome_of(&word, self.session_id)?),
-            (None, Some(_)) => Standing::Open,
-            (None, None) => Standing::Planned,
-        };
+        let standing = Standing::of_word(&self.standing, self.session_id)?;
         Ok(Listed {
             id: SessionId(self.session_id),
             candidate_name: self.candidate_name,

@@ -71,11 +71,16 @@ pub fn standing(standing: Standing) -> Sign {
         Standing::Planned => sign("○", "planned", "quiet"),
         Standing::Open => sign("◐", "open", "open"),
         Standing::Signed(outcome) => verdict(outcome),
+        Standing::Cancelled => sign("⊘", "cancelled", "quiet"),
+        Standing::NoShow => sign("□", "did not come", "open"),
     }
 }
 
 /// A signed session that a person must look at again: something arrived after the signature.
 pub const TO_REVIEW: Sign = sign("▲", "to be reviewed", "open");
+
+/// Two sessions that need the same at the same time.
+pub const CLASH: Sign = sign("▲", "clash", "bad");
 
 /// Marks as a sentence part: `53 of 56 marks (94.6 %)`.
 pub fn marks(verdict: &Verdict) -> String {

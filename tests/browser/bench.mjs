@@ -27,6 +27,7 @@ export function plan(demo, title, assessor = 1) {
 export async function openBay(page, address, id) {
   await page.goto(`${address}/sessions/${id}`);
   for (const box of await page.getByRole('checkbox').all()) await box.check();
+  await page.getByRole('radio').first().check();
   await page.getByRole('button', { name: 'Open the marking page' }).click();
   await page.waitForURL(/\/marking$/);
   await ready(page);

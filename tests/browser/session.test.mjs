@@ -64,6 +64,7 @@ async function toMarking(page) {
   await signIn(page, demo, 'ines');
   await page.getByRole('link', { name: 'Prepare the bay' }).first().click();
   for (const box of await page.getByRole('checkbox').all()) await box.check();
+  await page.getByRole('radio').first().check();
   await page.getByRole('button', { name: 'Open the marking page' }).click();
   await page.waitForURL(/\/marking$/);
 }

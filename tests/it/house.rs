@@ -3,7 +3,8 @@
 use std::path::{Path, PathBuf};
 
 /// The pure parts: no screen, no database, no clock, no chance.
-const PURE: [&str; 6] = ["src/reading", "src/bay", "src/marking", "src/candidates", "src/quality", "src/seal"];
+const PURE: [&str; 7] =
+    ["src/reading", "src/bay", "src/marking", "src/planning", "src/candidates", "src/quality", "src/seal"];
 
 const NOT_IN_PURE: [&str; 20] = [
     "axum",

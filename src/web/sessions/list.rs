@@ -73,6 +73,7 @@ fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
             Standing::Open if own => "Go on marking",
             Standing::Planned | Standing::Open => "Look",
             Standing::Signed(_) => "Result sheet",
+            Standing::Cancelled | Standing::NoShow => "Look",
         },
     }
 }

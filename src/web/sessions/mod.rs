@@ -102,7 +102,8 @@ pub async fn rest_of(
     Ok(Loaded { session, task, candidate, marker: assessor.clone(), assessor, result })
 }
 
-fn may_read(who: &SignedIn, session: &Session) -> bool {
+/// Whether this person may see this session at all.
+pub fn may_read(who: &SignedIn, session: &Session) -> bool {
     who.reads_all() || may_mark(who, session)
 }
 

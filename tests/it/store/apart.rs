@@ -85,6 +85,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "calendar_feeds insert select",
         "candidate_words delete insert select",
         "candidates insert select",
         "centres insert select",
@@ -94,10 +95,15 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "decisions insert select",
         "devices insert select",
         "entries insert select",
+        "export_columns insert select",
+        "export_ends insert select",
+        "exports insert select",
         "feedback_links insert select",
         "feedback_visits insert select",
+        "identity_checks insert select",
         "results insert select",
-        "second_markers insert select",
+        "second_markers delete insert select",
+        "session_changes insert select",
         "sessions insert select",
         "sign_in_tries delete insert select update",
         "sign_ins delete insert select",
@@ -113,6 +119,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "calendar_feeds.revoked_at",
         "candidates.called",
         "candidates.erased_at",
         "candidates.extra_minutes",
@@ -133,11 +140,27 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "criteria.source",
         "criteria.stage",
         "devices.high",
+        "export_columns.columns",
         "feedback_links.revoked_at",
         "feedback_links.wrong_codes",
+        "sessions.assessor",
+        "sessions.bay",
+        "sessions.changed_at",
         "sessions.count",
+        "sessions.extra_minutes",
+        "sessions.extra_percent",
+        "sessions.given_up",
+        "sessions.given_up_at",
+        "sessions.given_up_by",
+        "sessions.given_up_reason",
         "sessions.head",
+        "sessions.length_minutes",
         "sessions.opened_at",
+        "sessions.planned_at",
+        "sessions.sequence",
+        "sessions.task_id",
+        "sessions.task_version",
+        "sessions.turn_round_minutes",
         "sign_ins.seen_at",
     ];
     assert_eq!(columns, expected);

@@ -56,7 +56,7 @@ async fn the_bay_check_wants_all_three_ticks() {
     for part in ["Zoë Invented", "bare tips 14 mm", "Read this out", "not a permit to work"] {
         assert!(page.contains(part), "{part}");
     }
-    let answer = served.post(&served.at("check"), &mine, &[("bay", "on"), ("candidate", "on")]).await;
+    let answer = served.post(&served.at("check"), &mine, &[("bay", "on"), ("candidate", "known")]).await;
     assert_eq!(answer.status(), StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(served.count().await, 0);
     served.open(&mine).await;

@@ -153,7 +153,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
-        "check" => &[("bay", "on"), ("candidate", "on"), ("briefing", "on")],
+        "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],

@@ -142,7 +142,7 @@ impl Served {
 
     /// Confirms the bay check of the assessor's session.
     pub async fn open(&self, cookie: &str) {
-        let ticks = [("bay", "on"), ("candidate", "on"), ("briefing", "on")];
+        let ticks = [("bay", "on"), ("candidate", "known"), ("briefing", "on")];
         let answer = self.post(&self.at("check"), cookie, &ticks).await;
         assert_eq!((answer.status(), location(&answer)), (StatusCode::SEE_OTHER, self.at("marking")));
     }

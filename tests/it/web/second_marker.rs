@@ -25,7 +25,7 @@ const KNOCK: &str = "Switched";
 async fn each_sees_and_writes_their_own_log_only() {
     let (served, mine, theirs) = two().await;
     assert!(served.get("/", &theirs).await.1.contains("Second marking"));
-    let ticks = [("bay", "on"), ("candidate", "on"), ("briefing", "on")];
+    let ticks = [("bay", "on"), ("candidate", "known"), ("briefing", "on")];
     assert_eq!(served.post(&served.at("check"), &theirs, &ticks).await.status(), StatusCode::FORBIDDEN);
     served.open(&mine).await;
     let (mut one, mut other) = (Tablet::new("tablet-1"), Tablet::new("tablet-2"));
