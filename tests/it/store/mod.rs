@@ -3,6 +3,7 @@
 mod apart;
 mod candidates;
 mod concurrency;
+mod desk;
 mod evidence;
 mod feedback;
 mod gathered;
