@@ -42,8 +42,97 @@ GRANT SELECT, INSERT, DELETE ON candidate_words TO baywitness_app;
 
 -- Those who are there already get theirs here, folded as far as the database can; the next change of a candidate gives
 -- them the program's own.
+-- The owner is fenced in as well, so the fences are lowered for these statements.
+ALTER TABLE candidates NO FORCE ROW LEVEL SECURITY;
+ALTER TABLE candidate_words NO FORCE ROW LEVEL SECURITY;
 UPDATE candidates SET sort_key = regexp_replace(lower(normalize(name, NFKD)), '[\u0300-\u036F]', '', 'g');
 INSERT INTO candidate_words (centre_id, word, candidate_id)
 SELECT DISTINCT centre_id, left(word, 40), candidate_id
 FROM candidates, regexp_split_to_table(sort_key || ' ' || lower(reference), '[^[:alnum:]]+') AS word
 WHERE word <> '';
+ALTER TABLE candidates FORCE ROW LEVEL SECURITY;
+ALTER TABLE candidate_words FORCE ROW LEVEL SECURITY;
+
+-- Whose details were erased, when, by whom, and how much went. It names nobody, is never changed, and is kept outside as
+-- well: after an older backup is restored, everybody on it is erased again.
+CREATE TABLE erasures (
+    centre_id text NOT NULL,
+    candidate_id uuid NOT NULL,
+    erased_at timestamptz NOT NULL,
+    erased_by integer NOT NULL,
+    despite text CHECK (despite IN ('withdrawn', 'unlawful', 'ordered', 'entered_twice')),
+    sessions integer NOT NULL CHECK (sessions >= 0),
+    texts integer NOT NULL CHECK (texts >= 0),
+    reasons integer NOT NULL CHECK (reasons >= 0),
+    links integer NOT NULL CHECK (links >= 0),
+    PRIMARY KEY (centre_id, candidate_id),
+    FOREIGN KEY (centre_id, candidate_id) REFERENCES candidates,
+    FOREIGN KEY (centre_id, erased_by) REFERENCES staff
+);
+COMMENT ON COLUMN erasures.despite IS 'Why it was done although a session ran or a review could still be asked for';
+COMMENT ON COLUMN erasures.texts IS 'Free texts, and details kept with the evidence, that were deleted with their salts';
+COMMENT ON COLUMN erasures.reasons IS 'Reasons of decisions that were made unreadable';
+SELECT fence('erasures');
+SELECT keep_for_good('erasures', 'UPDATE OR DELETE OR TRUNCATE');
+GRANT SELECT, INSERT ON erasures TO baywitness_app;
+
+-- A decision stays as it is, and so does that it had a reason; what the reason says is a free text like others and goes
+-- with the person's details. Inside purge_erased() and nowhere else, and nothing but that.
+DROP TRIGGER refuse_change ON decisions;
+SELECT keep_for_good('decisions', 'DELETE OR TRUNCATE');
+CREATE FUNCTION refuse_change_but_erasing() RETURNS trigger
+    LANGUAGE plpgsql AS $$
+BEGIN
+    IF coalesce(current_setting('baywitness.erasing', true), '') = '' THEN
+        RAISE EXCEPTION '% on % is refused: what is recorded there never changes', TG_OP, TG_TABLE_NAME
+            USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NULL;
+END
+$$;
+CREATE TRIGGER refuse_update BEFORE UPDATE ON decisions
+    FOR EACH STATEMENT EXECUTE FUNCTION refuse_change_but_erasing();
+ALTER TABLE decisions ENABLE ALWAYS TRIGGER refuse_update;
+CREATE FUNCTION only_erase_a_reason() RETURNS trigger
+    LANGUAGE plpgsql AS $$
+BEGIN
+    OLD.reason := '[erased]';
+    IF NEW IS DISTINCT FROM OLD OR NOT EXISTS (
+            SELECT FROM sessions JOIN candidates USING (centre_id, candidate_id)
+            WHERE centre_id = NEW.centre_id AND session_id = NEW.session_id AND erased_at IS NOT NULL) THEN
+        RAISE EXCEPTION 'a decision never changes' USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END
+$$;
+CREATE TRIGGER only_erase_a_reason BEFORE UPDATE ON decisions
+    FOR EACH ROW EXECUTE FUNCTION only_erase_a_reason();
+ALTER TABLE decisions ENABLE ALWAYS TRIGGER only_erase_a_reason;
+
+-- What the application itself may not delete: the free texts of an erased candidate's sessions with their salts, what
+-- the reasons of decisions on them say, and the links to the feedback. The candidate's own row must say already that
+-- it is erased, and the list of erasures that they are on it: nothing can be removed without a trace.
+CREATE FUNCTION purge_erased(erased uuid) RETURNS void
+    LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
+DECLARE
+    here text := public.this_centre();
+    theirs uuid[];
+BEGIN
+    IF NOT EXISTS (SELECT FROM public.candidates JOIN public.erasures USING (centre_id, candidate_id)
+                   WHERE centre_id = here AND candidate_id = erased AND candidates.erased_at IS NOT NULL) THEN
+        RAISE EXCEPTION 'candidate % is not erased', erased USING ERRCODE = 'restrict_violation';
+    END IF;
+    theirs := ARRAY(SELECT session_id FROM public.sessions WHERE centre_id = here AND candidate_id = erased);
+    DELETE FROM public.texts WHERE centre_id = here AND session_id = ANY (theirs);
+    -- Not a SET of the function: only a superuser may give a function a setting that PostgreSQL does not know.
+    PERFORM set_config('baywitness.erasing', erased::text, true);
+    UPDATE public.decisions SET reason = '[erased]'
+    WHERE centre_id = here AND session_id = ANY (theirs) AND reason <> '[erased]';
+    PERFORM set_config('baywitness.erasing', '', true);
+    DELETE FROM public.feedback_visits v USING public.feedback_links l
+    WHERE v.centre_id = here AND l.centre_id = here AND l.token_hash = v.token_hash AND l.session_id = ANY (theirs);
+    DELETE FROM public.feedback_links WHERE centre_id = here AND session_id = ANY (theirs);
+END
+$$;
+REVOKE EXECUTE ON FUNCTION purge_erased(uuid) FROM PUBLIC;
+GRANT EXECUTE ON FUNCTION purge_erased(uuid) TO baywitness_app;

@@ -200,9 +200,9 @@ fn text(typed: &str, most: usize) -> Result<Option<String>, Refusal> {
     Ok((!text.is_empty()).then_some(text))
 }
 
-/// A whole number, `%` after it or not; nothing is 0. Digits of other scripts are read as those they are.
+/// A whole number, `%` after it or not; nothing is 0. Full-width, Arabic and Persian digits are read as well.
 fn whole(typed: &str, most: u16) -> Result<u16, Refusal> {
-    let plain: String = typed.nfkc().collect();
+    let plain: String = typed.nfkc().map(western).collect();
     let plain = plain.trim().trim_end_matches('%').trim_end();
     if plain.is_empty() {
         return Ok(0);
@@ -211,6 +211,12 @@ fn whole(typed: &str, most: u16) -> Result<u16, Refusal> {
     let number = all_digits.then(|| plain.parse::<u32>().ok()).flatten();
     let fits = number.and_then(|number| u16::try_from(number).ok()).filter(|number| *number <= most);
     fits.ok_or(Refusal::NotWhole(most))
+}
+
+/// The Western digit for an Arabic or Persian one.
+fn western(c: char) -> char {
+    let from = |zero: u32| char::from_digit(u32::from(c).wrapping_sub(zero), 10);
+    from(0x0660).or_else(|| from(0x06F0)).unwrap_or(c)
 }
 
 fn yes_or_no(typed: &str) -> Result<bool, Refusal> {
@@ -271,10 +277,10 @@ mod tests {
 
     #[test]
     fn extra_time_is_a_whole_number() {
-        for (typed, number) in [("", 0), ("0", 0), ("25", 25), (" 25 % ", 25), ("٢٥", 25), ("２５", 25), ("300", 300)]
+        for (typed, number) in
+            [("", 0), ("0", 0), ("25", 25), (" 25 % ", 25), ("٢٥", 25), ("۲۵", 25), ("２５", 25), ("300", 300)]
         {
-            let plain = typed.replace('٢', "2").replace('٥', "5");
-            assert_eq!(whole(&plain, 300), Ok(number), "{typed}");
+            assert_eq!(whole(typed, 300), Ok(number), "{typed}");
         }
         for bad in ["-5", "+5", "2.5", "25 min", "301", "99999999999", "1e2", "０x"] {
             assert_eq!(whole(bad, 300), Err(Refusal::NotWhole(300)), "{bad}");

@@ -57,6 +57,9 @@ pub enum Content {
     Observed { act: CommittedAct },
     /// An observation that was received only after the outcome was signed: the signed log does not hold it.
     Late { act: CommittedAct },
+    /// From here on the candidate's details are erased: so many texts behind commitments of this session were deleted
+    /// with their salts.
+    Erasure { texts: u32 },
     /// Numbers of a device, from `first` to `last`, that never arrived, and the commitment to the reason that was given.
     Gap { device: String, first: u32, last: u32, reason: Digest },
     /// The outcome that was signed.
@@ -68,7 +71,7 @@ impl Content {
     fn act(&self) -> Option<&CommittedAct> {
         match self {
             Self::Observed { act } | Self::Late { act } => Some(act),
-            Self::Opened { .. } | Self::Gap { .. } | Self::Outcome { .. } => None,
+            Self::Opened { .. } | Self::Gap { .. } | Self::Outcome { .. } | Self::Erasure { .. } => None,
         }
     }
 }
@@ -188,6 +191,7 @@ impl Entry {
             Content::Late { .. } => "late",
             Content::Gap { .. } => "gap",
             Content::Outcome { .. } => "outcome",
+            Content::Erasure { .. } => "erasure",
         }
     }
 
@@ -223,6 +227,7 @@ impl Entry {
                 put("marks", Json::from(*marks))?;
                 put("of", Json::from(*of))?;
             }
+            Content::Erasure { texts } => put("texts", Json::from(*texts))?,
             Content::Gap { device, first, last, reason } => {
                 put("device", Json::from(device.as_str()))?;
                 put("first", Json::from(*first))?;
@@ -280,8 +285,9 @@ fn read_content(fields: &mut Fields) -> Result<Content, LineFault> {
             let outcome = outcome.map_err(|_| LineFault::Wrong { field: "outcome".to_owned(), expected })?;
             Ok(Content::Outcome { outcome, marks: fields.take_integer("marks")?, of: fields.take_integer("of")? })
         }
+        "erasure" => Ok(Content::Erasure { texts: fields.take_integer("texts")? }),
         _ => {
-            let expected = "opened, observation, late, gap or outcome";
+            let expected = "opened, observation, late, gap, outcome or erasure";
             Err(LineFault::Wrong { field: "kind".to_owned(), expected })
         }
     }

@@ -104,3 +104,29 @@ pub async fn visited(
     .await?;
     Ok(session.map(SessionId))
 }
+
+/// A link that was made to the feedback on a session. What opens it is stored nowhere.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    pub made_at: OffsetDateTime,
+    pub expires_at: OffsetDateTime,
+    pub revoked_at: Option<OffsetDateTime>,
+    /// How often the right code was given.
+    pub visits: i64,
+}
+
+/// The links that were made to the feedback on a session, in the order in which they were.
+pub async fn made(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Vec<Made>, StoreError> {
+    let rows = sqlx::query_as!(
+        Made,
+        r#"SELECT made_at, expires_at, revoked_at,
+                  (SELECT count(*) FROM feedback_visits v
+                   WHERE v.centre_id = l.centre_id AND v.token_hash = l.token_hash) AS "visits!"
+           FROM feedback_links l WHERE centre_id = $1 AND session_id = $2 ORDER BY made_at, token_hash"#,
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    Ok(rows)
+}

@@ -16,6 +16,7 @@ pub mod deeds;
 pub mod devices;
 pub mod drafts;
 pub mod entries;
+pub mod erasures;
 pub mod exports;
 pub mod feedback;
 mod gather;

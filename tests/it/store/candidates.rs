@@ -66,7 +66,7 @@ async fn names_in_any_script_are_found_by_the_beginning_of_any_word() {
     assert_eq!(found(&fixture, "zoe").await, ["Zoë Invented"]);
     assert_eq!(found(&fixture, "kar").await, Vec::<String>::new(), "the middle of a word is none of its beginnings");
     assert_eq!(found(&fixture, "%").await, Vec::<String>::new());
-    assert_eq!(found(&fixture, "b").await.len(), 8, "O’Brien and seven references");
+    assert_eq!(found(&fixture, "b").await.len(), 7, "O’Brien’s reference begins so as well");
     assert_eq!(found(&fixture, "  ").await.len(), 8, "nothing asked for is everybody");
 }
 
