@@ -6,6 +6,7 @@
 pub mod account;
 pub mod assets;
 pub mod begin;
+pub mod candidates;
 pub mod cards;
 pub mod causes;
 pub mod centre;
@@ -143,7 +144,10 @@ pub fn router(app: App) -> Router {
         .route("/checklists/{id}/versions/{version}", get(checklists::publish::version))
         .route("/checklists/{id}/versions/{version}/file", get(checklists::files::file))
         // Candidates.
-        //
+        .route("/candidates", get(candidates::list).post(candidates::edit::add))
+        .route("/candidates/new", get(candidates::edit::new))
+        .route("/candidates/{id}", get(candidates::show::show).post(candidates::edit::change))
+        .route("/candidates/{id}/change", get(candidates::edit::change_form))
         // Planning.
         .route("/sessions/all", get(sessions::all::show))
         .route("/sessions/{id}/plan", get(plan::change::show).post(plan::change::change))

@@ -108,6 +108,8 @@ fn words(what: &str) -> String {
         "tablet_enrolled" => "Enrolled a tablet",
         "tablet_revoked" => "Revoked a tablet",
         "setting_changed" => "Changed a setting",
+        "candidate_added" => "Added a candidate",
+        "candidate_changed" => "Changed the details of a candidate",
         other => {
             let mut letters = other.replace('_', " ");
             if let Some(first) = letters.get_mut(0..1) {

@@ -82,6 +82,12 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/exports/{id}/cancel", Names::For(READERS)),
     ("POST", "/exports/{id}/key", Names::For(READERS)),
     ("GET", "/exports/{id}/{what}", Names::For(READERS)),
+    ("GET", "/candidates", Names::For(READERS)),
+    ("POST", "/candidates", Names::For(MANAGERS)),
+    ("GET", "/candidates/new", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}", Names::For(READERS)),
+    ("POST", "/candidates/{id}", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}/change", Names::For(MANAGERS)),
     ("GET", "/criteria", Names::Nothing),
     ("GET", "/criteria/new", Names::For(AUTHORS)),
     ("POST", "/criteria/new", Names::For(AUTHORS)),
@@ -230,6 +236,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
     let path = route
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
         .replace("/checklists/{id}", &format!("/checklists/{}", CHECKLIST))
+        .replace("/candidates/{id}", &format!("/candidates/{}", served.fixture.candidate.0))
         .replace("{criterion}", "keeps-calm")
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
@@ -243,6 +250,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        _ if route.starts_with("/candidates") => &[("name", "Zoë Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
         _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
         "{token}" => &[("password", "kettle under seven larches")],

@@ -3,6 +3,7 @@
 mod block;
 mod busy;
 mod calendar;
+mod candidates;
 mod causes;
 mod checklists;
 mod clocks;
