@@ -250,7 +250,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
-        _ if route.starts_with("/candidates") => &[("name", "Zoë Otherwise"), ("reference", "REG-9999")],
+        _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
         _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
         "{token}" => &[("password", "kettle under seven larches")],
