@@ -134,8 +134,10 @@ test('the marking page fits a tablet both ways without scrolling, and no tile ov
     const [height, screen] = await page.evaluate(() => [document.documentElement.scrollHeight, innerHeight]);
     assert.ok(height <= screen, `${name}: ${height} px high on a screen of ${screen}`);
     await fits(page, name);
-    const boxes = await page.locator('#record button:visible, #record summary:visible').evaluateAll((all) =>
-      all.map((one) => { const { x, y, width, height } = one.getBoundingClientRect(); return { x, y, width, height, says: one.textContent.trim() }; }));
+    // Seen and measured in one go: the scripts may draw the page anew in between.
+    const boxes = await page.evaluate(() => [...document.querySelectorAll('#record button, #record summary')]
+      .filter((one) => one.checkVisibility({ visibilityProperty: true }) && one.getClientRects().length > 0)
+      .map((one) => { const { x, y, width, height } = one.getBoundingClientRect(); return { x, y, width, height, says: one.textContent.trim() }; }));
     assert.ok(boxes.length > 30);
     for (const [at, one] of boxes.entries()) {
       assert.ok(Math.min(one.width, one.height) >= 60, `${name}: “${one.says}” is ${one.width} by ${one.height}`);
