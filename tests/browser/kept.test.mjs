@@ -119,7 +119,9 @@ test('the page of a session that became somebody else’s goes with the next loo
       done.oncomplete = () => { asked.result.close(); resolve(undefined); };
     };
   }));
-  sql(demo, `UPDATE sessions SET assessor = 3 WHERE session_id = '${id}'`);
+  // The plan of an opened session never changes; the database alone can stand for what a tablet may come upon.
+  sql(demo, `ALTER TABLE sessions DISABLE TRIGGER USER; UPDATE sessions SET assessor = 3 WHERE session_id = '${id}';
+    ALTER TABLE sessions ENABLE TRIGGER USER`);
   await page.goto(`${proxy.address}/`);
   for (let tries = 0; tries < 50 && (await keptPages(page)).length > 2; tries += 1) await page.waitForTimeout(100);
   assert.deepEqual((await keptPages(page)).sort(), [`${mine},1`, 'of-a-colleague,2'].sort());
