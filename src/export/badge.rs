@@ -30,7 +30,7 @@ impl Issuer {
         Self { key: SigningKey::from_bytes(key), base, name }
     }
 
-    /// The credential for a pass, as one line: a compact JWS. `None` for every other verdict.
+    /// The credential for a pass, as one line: a compact JWS. `None` for every other verdict, and for one that was amended.
     pub fn credential(&self, row: &Row) -> Option<String> {
         let claims = self.claims(row)?;
         let header = json!({ "alg": "EdDSA", "typ": "JWT", "jwk": self.public_key() });
@@ -46,7 +46,7 @@ impl Issuer {
     }
 
     fn claims(&self, row: &Row) -> Option<Value> {
-        if row.outcome != VerdictOutcome::Pass {
+        if row.outcome != VerdictOutcome::Pass || row.superseded {
             return None;
         }
         let id = format!("urn:uuid:{}", row.result_id());

@@ -91,7 +91,7 @@ fn seen<'r>(line: &Line<'r>, read: impl Fn(&'r Observation) -> Value<'r>) -> Val
 }
 
 /// The columns of a table of results.
-pub const RESULTS: [Column; 23] = [
+pub const RESULTS: [Column; 25] = [
     column("session_id", Kind::Text, "The session", |line| made(line.row.session.to_string())),
     column("candidate_ref", Kind::Text, "The centre's own reference", |line| text(&line.row.candidate_ref)),
     column(NAME, Kind::Text, "The candidate's name", |line| {
@@ -128,6 +128,12 @@ pub const RESULTS: [Column; 23] = [
     column("result_id", Kind::Text, "This verdict", |line| made(line.row.result_id().to_string())),
     column("supersedes", Kind::Text, "The verdict that this one takes the place of", |line| {
         line.row.supersedes().map_or(Value::Nothing, |id| made(id.to_string()))
+    }),
+    column("signed_by", Kind::Text, "Who signed this verdict, by number", |line| {
+        made(assessor_ref(line.row.signed_by))
+    }),
+    column("amendments", Kind::Text, "What a review changed: criterion, outcome and why", |line| {
+        made(line.row.amendments.join(";"))
     }),
 ];
 

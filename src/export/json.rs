@@ -24,7 +24,12 @@ pub fn result(row: &Row) -> Value {
     }
     let marked = row.marked.as_ref();
     json!({
-        "result": { "id": row.result_id(), "supersedes": row.supersedes() },
+        "result": {
+            "id": row.result_id(),
+            "supersedes": row.supersedes(),
+            "signed_by": assessor_ref(row.signed_by),
+            "amendments": row.amendments,
+        },
         "session": {
             "id": row.session,
             "bay": row.bay,

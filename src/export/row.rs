@@ -11,6 +11,12 @@ pub struct Row {
     pub session: Uuid,
     /// How many earlier verdicts on this session were amended: 0 for the first.
     pub ordinal: u32,
+    /// Staff number of whoever signed this verdict.
+    pub signed_by: i32,
+    /// Whether a later verdict took the place of this one.
+    pub superseded: bool,
+    /// What a second person changed from the verdict before, as `criterion:outcome:code`; empty for the first.
+    pub amendments: Vec<String>,
     pub candidate_ref: String,
     /// Left out unless it was asked for.
     pub candidate_name: Option<String>,

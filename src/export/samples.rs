@@ -11,6 +11,9 @@ pub fn row(name: &str) -> Row {
     Row {
         session: Uuid::from_u128(0x0194_0000_0000_7000_8000_0000_0000_0007),
         ordinal: 0,
+        signed_by: 3,
+        superseded: false,
+        amendments: Vec::new(),
         candidate_ref: "REG-0042".into(),
         candidate_name: Some(name.into()),
         task: Uuid::from_u128(0x0194_0000_0000_7000_8000_0000_0000_0009),

@@ -4,7 +4,7 @@ use super::commitment::{self, Salt};
 use super::digest::Digest;
 use super::line::{Fields, Flat, LineFault, Value, flat_of_json};
 use crate::marking::observation::Wall;
-use crate::marking::{Observation, ObservationId, VerdictOutcome};
+use crate::marking::{CriterionId, Observation, ObservationId, Outcome, VerdictOutcome};
 use serde_json::Value as Json;
 use uuid::Uuid;
 
@@ -62,6 +62,9 @@ pub enum Content {
     Erasure { texts: u32 },
     /// Numbers of a device, from `first` to `last`, that never arrived, and the commitment to the reason that was given.
     Gap { device: String, first: u32, last: u32, reason: Digest },
+    /// A finding that a second person decided otherwise after the outcome was signed, and why, as one of a closed set of
+    /// words. The new outcome follows in an entry of its own.
+    Amendment { criterion: String, outcome: Outcome, reason: String },
     /// The outcome that was signed.
     Outcome { outcome: VerdictOutcome, marks: u32, of: u32 },
 }
@@ -71,7 +74,11 @@ impl Content {
     fn act(&self) -> Option<&CommittedAct> {
         match self {
             Self::Observed { act } | Self::Late { act } => Some(act),
-            Self::Opened { .. } | Self::Gap { .. } | Self::Outcome { .. } | Self::Erasure { .. } => None,
+            Self::Opened { .. }
+            | Self::Gap { .. }
+            | Self::Amendment { .. }
+            | Self::Outcome { .. }
+            | Self::Erasure { .. } => None,
         }
     }
 }
@@ -190,6 +197,7 @@ impl Entry {
             Content::Observed { .. } => "observation",
             Content::Late { .. } => "late",
             Content::Gap { .. } => "gap",
+            Content::Amendment { .. } => "amendment",
             Content::Outcome { .. } => "outcome",
             Content::Erasure { .. } => "erasure",
         }
@@ -226,6 +234,11 @@ impl Entry {
                 put("outcome", serde_json::to_value(outcome).unwrap_or(Json::Null))?;
                 put("marks", Json::from(*marks))?;
                 put("of", Json::from(*of))?;
+            }
+            Content::Amendment { criterion, outcome, reason } => {
+                put("criterion", Json::from(criterion.as_str()))?;
+                put("outcome", serde_json::to_value(outcome).unwrap_or(Json::Null))?;
+                put("reason", Json::from(reason.as_str()))?;
             }
             Content::Erasure { texts } => put("texts", Json::from(*texts))?,
             Content::Gap { device, first, last, reason } => {
@@ -285,9 +298,20 @@ fn read_content(fields: &mut Fields) -> Result<Content, LineFault> {
             let outcome = outcome.map_err(|_| LineFault::Wrong { field: "outcome".to_owned(), expected })?;
             Ok(Content::Outcome { outcome, marks: fields.take_integer("marks")?, of: fields.take_integer("of")? })
         }
+        "amendment" => {
+            let criterion = fields.take_word("criterion")?;
+            let expected = "an identifier";
+            let wrong = || LineFault::Wrong { field: "criterion".to_owned(), expected };
+            CriterionId::new(&criterion).ok_or_else(wrong)?;
+            let outcome = serde_json::from_value(Json::from(fields.take_word("outcome")?));
+            let expected = "met, not_met or not_applicable";
+            let outcome = outcome.ok().filter(|outcome| *outcome != Outcome::NotSeen);
+            let outcome = outcome.ok_or(LineFault::Wrong { field: "outcome".to_owned(), expected })?;
+            Ok(Content::Amendment { criterion, outcome, reason: fields.take_word("reason")? })
+        }
         "erasure" => Ok(Content::Erasure { texts: fields.take_integer("texts")? }),
         _ => {
-            let expected = "opened, observation, late, gap, outcome or erasure";
+            let expected = "opened, observation, late, gap, amendment, outcome or erasure";
             Err(LineFault::Wrong { field: "kind".to_owned(), expected })
         }
     }

@@ -83,7 +83,7 @@ fn read(session: Uuid, criterion: &str, outcome: &str, reason: Option<String>) -
 }
 
 /// The spelling in the database.
-fn word(outcome: Outcome) -> &'static str {
+pub(super) fn word(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Met => "met",
         Outcome::NotMet => "not_met",
@@ -92,7 +92,8 @@ fn word(outcome: Outcome) -> &'static str {
     }
 }
 
-fn of_word(text: &str) -> Option<Outcome> {
+/// The outcome that is spelled so.
+pub(super) fn of_word(text: &str) -> Option<Outcome> {
     [Outcome::Met, Outcome::NotMet, Outcome::NotSeen, Outcome::NotApplicable]
         .into_iter()
         .find(|outcome| word(*outcome) == text)

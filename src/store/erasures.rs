@@ -68,7 +68,7 @@ pub struct Counts {
     pub sessions: i32,
     /// Free texts, and details kept with the evidence.
     pub texts: i32,
-    /// Reasons of decisions.
+    /// Reasons of decisions and releases, and what was written in reviews.
     pub reasons: i32,
     /// Links to feedback.
     pub links: i32,
@@ -105,13 +105,17 @@ pub async fn holds(
     candidate: CandidateId,
     now: OffsetDateTime,
 ) -> Result<Vec<Hold>, StoreError> {
-    // The days are counted from the release, which at the earliest is the signature.
+    // The days are counted from when the result was opened last; a review that is asked for has a month after that.
     let rows = sqlx::query!(
         r#"SELECT s.session_id, s.standing = 'open' AS "running!",
-                  r.signed_at + make_interval(days => z.review_days
-                      + CASE z.release WHEN 'at_time' THEN z.release_days ELSE 0 END) AS "until?"
+                  greatest(r.signed_at, (SELECT max(opens_at) FROM releases l
+                                         WHERE l.centre_id = s.centre_id AND l.session_id = s.session_id))
+                      + make_interval(days => z.review_days
+                          + CASE WHEN v.session_id IS NOT NULL AND e.session_id IS NULL THEN 31 ELSE 0 END) AS "until?"
            FROM sessions s JOIN centres z ON z.centre_id = s.centre_id
            LEFT JOIN results r ON r.centre_id = s.centre_id AND r.session_id = s.session_id
+           LEFT JOIN reviews v ON v.centre_id = s.centre_id AND v.session_id = s.session_id
+           LEFT JOIN review_ends e ON e.centre_id = s.centre_id AND e.session_id = s.session_id
            WHERE s.centre_id = $1 AND s.candidate_id = $2
            ORDER BY s.planned_at, s.session_id"#,
         centre.as_str(),
@@ -134,7 +138,15 @@ pub async fn counts(tx: &mut PgConnection, centre: &CentreId, candidate: Candida
            SELECT (SELECT count(*)::integer FROM theirs) AS "sessions!",
                   (SELECT count(*)::integer FROM texts JOIN theirs USING (session_id) WHERE centre_id = $1) AS "texts!",
                   (SELECT count(*)::integer FROM decisions JOIN theirs USING (session_id)
-                   WHERE centre_id = $1 AND reason <> $3) AS "reasons!",
+                   WHERE centre_id = $1 AND reason <> $3)
+                  + (SELECT count(*)::integer FROM releases JOIN theirs USING (session_id)
+                     WHERE centre_id = $1 AND reason <> $3)
+                  + (SELECT count(*)::integer FROM reviews JOIN theirs USING (session_id)
+                     WHERE centre_id = $1 AND reason <> $3)
+                  + (SELECT count(*)::integer FROM review_ends JOIN theirs USING (session_id)
+                     WHERE centre_id = $1 AND words <> $3)
+                  + (SELECT count(*)::integer FROM amendments JOIN theirs USING (session_id)
+                     WHERE centre_id = $1 AND words <> $3) AS "reasons!",
                   (SELECT count(*)::integer FROM feedback_links JOIN theirs USING (session_id)
                    WHERE centre_id = $1) AS "links!""#,
         centre.as_str(),

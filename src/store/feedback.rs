@@ -105,6 +105,25 @@ pub async fn visited(
     Ok(session.map(SessionId))
 }
 
+/// As [`visited`], with the moment from which the link opens nothing any more.
+pub async fn visited_until(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    visit_hash: &[u8; 32],
+    now: OffsetDateTime,
+) -> Result<Option<(SessionId, OffsetDateTime)>, StoreError> {
+    let row = sqlx::query!(
+        "SELECT session_id, expires_at FROM feedback_visits JOIN feedback_links USING (centre_id, token_hash)
+         WHERE centre_id = $1 AND visit_hash = $2 AND ends_at > $3 AND expires_at > $3 AND revoked_at IS NULL",
+        centre.as_str(),
+        visit_hash.as_slice(),
+        now,
+    )
+    .fetch_optional(tx)
+    .await?;
+    Ok(row.map(|row| (SessionId(row.session_id), row.expires_at)))
+}
+
 /// A link that was made to the feedback on a session. What opens it is stored nowhere.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Made {

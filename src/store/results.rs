@@ -2,7 +2,7 @@
 
 use super::chain::{Chain, unix_ms};
 use super::entries::SERVER;
-use super::{CentreId, SessionId, StaffNo, StoreError, ids};
+use super::{CentreId, SessionId, StaffNo, StoreError, ids, releases};
 use crate::marking::{CriterionId, Verdict, VerdictOutcome};
 use crate::seal::{Content, Entry, Origin};
 use sqlx::PgConnection;
@@ -58,6 +58,7 @@ pub async fn sign(
     chain.write(tx, centre, None).await?;
     let signed = SignedResult { verdict: verdict.clone(), count, head, by, at: now };
     store(tx, centre, session, &signed).await?;
+    releases::begin(tx, centre, session, now).await?;
     Ok(Some(signed))
 }
 
@@ -76,18 +77,30 @@ pub async fn find(
     .fetch_optional(tx)
     .await?;
     let Some(row) = row else { return Ok(None) };
-    let unreadable = |why: String| StoreError::unreadable("results", session.0, why);
-    let marks = |number: i32| u32::try_from(number).map_err(|why| unreadable(why.to_string()));
+    let verdict = verdict_of(session.0, &row.outcome, row.marks, row.out_of, row.percent, &row.reasons)?;
+    Ok(Some(SignedResult { verdict, count: row.count, head: row.head, by: StaffNo(row.signed_by), at: row.signed_at }))
+}
+
+/// The verdict that columns hold.
+pub(super) fn verdict_of(
+    session: Uuid,
+    outcome: &str,
+    marks: i32,
+    of: i32,
+    percent: f64,
+    reasons: &[String],
+) -> Result<Verdict, StoreError> {
+    let unreadable = |why: String| StoreError::unreadable("results", session, why);
+    let number = |number: i32| u32::try_from(number).map_err(|why| unreadable(why.to_string()));
     let criterion =
         |text: &String| CriterionId::new(text).ok_or_else(|| unreadable(format!("{text} is not an identifier")));
-    let verdict = Verdict {
-        outcome: outcome_of(&row.outcome, session.0)?,
-        marks: marks(row.marks)?,
-        of: marks(row.out_of)?,
-        percent: row.percent,
-        reasons: row.reasons.iter().map(criterion).collect::<Result<_, _>>()?,
-    };
-    Ok(Some(SignedResult { verdict, count: row.count, head: row.head, by: StaffNo(row.signed_by), at: row.signed_at }))
+    Ok(Verdict {
+        outcome: outcome_of(outcome, session)?,
+        marks: number(marks)?,
+        of: number(of)?,
+        percent,
+        reasons: reasons.iter().map(criterion).collect::<Result<_, _>>()?,
+    })
 }
 
 async fn store(
@@ -120,7 +133,7 @@ async fn store(
 }
 
 /// The spelling in the database.
-fn word(outcome: VerdictOutcome) -> &'static str {
+pub(super) fn word(outcome: VerdictOutcome) -> &'static str {
     match outcome {
         VerdictOutcome::Pass => "pass",
         VerdictOutcome::Fail => "fail",

@@ -132,6 +132,45 @@ pub async fn may_try(
     Ok(None)
 }
 
+/// Takes one of the tries that something other than a sign-in has, five at once and then one each 20 seconds; `counted`
+/// says what, such as `review:` and an identifier. Where none is left, the seconds until there is.
+pub async fn take_one(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    counted: &str,
+    now: OffsetDateTime,
+) -> Result<Option<i64>, StoreError> {
+    clear_tries(tx, centre, now).await?;
+    sqlx::query!(
+        "INSERT INTO sign_in_tries (centre_id, counted, full_at) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
+        centre.as_str(),
+        counted,
+        now,
+    )
+    .execute(&mut *tx)
+    .await?;
+    let full_at = sqlx::query_scalar!(
+        "SELECT full_at FROM sign_in_tries WHERE centre_id = $1 AND counted = $2 FOR UPDATE",
+        centre.as_str(),
+        counted,
+    )
+    .fetch_one(&mut *tx)
+    .await?;
+    let full_at = match OF_AN_ADDRESS.take(full_at, now) {
+        Ok(full_at) => full_at,
+        Err(seconds) => return Ok(Some(seconds)),
+    };
+    sqlx::query!(
+        "UPDATE sign_in_tries SET full_at = $3 WHERE centre_id = $1 AND counted = $2",
+        centre.as_str(),
+        counted,
+        full_at,
+    )
+    .execute(tx)
+    .await?;
+    Ok(None)
+}
+
 /// Gives a try back after the right password, so that the staff of a centre who share an address do not use up each
 /// other's tries.
 pub async fn give_back(

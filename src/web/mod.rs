@@ -34,6 +34,8 @@ pub mod password_rules;
 pub mod passwords;
 pub mod plan;
 pub mod proof;
+pub mod releases;
+pub mod reviews;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
@@ -117,7 +119,9 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/links", post(sheet::make_link))
         .route("/sessions/{id}/live", get(live::show))
         .route("/sessions/{id}/live/events", get(live::events))
+        .route("/sessions/{id}/release", post(releases::step))
         .route("/feedback", get(feedback::show))
+        .route("/feedback/review", post(feedback::ask_review))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         // Tasks and bays.
         .route("/tasks", get(tasks::list))
@@ -181,6 +185,9 @@ pub fn router(app: App) -> Router {
         .route("/account/sign-ins", post(account::end_sign_ins))
         .route("/account/recovery-codes", post(account::recovery))
         .route("/account/second-factor", get(second_factor::show).post(second_factor::set_up_own))
+        // Reviews.
+        .route("/reviews", get(reviews::list))
+        .route("/reviews/{id}", get(reviews::show).post(reviews::end))
         // Exports and records.
         .route("/exports", get(exports::list).post(exports::begin))
         .route("/exports/{id}", get(exports::show))

@@ -14,6 +14,7 @@ pub enum Place {
     Candidates,
     Tasks,
     Checklists,
+    Reviews,
     Exports,
     Centre,
     /// What belongs to the person signed in; their name leads there.
@@ -22,8 +23,16 @@ pub enum Place {
 
 impl Place {
     /// What the head of a page shows, in this order.
-    const SHOWN: [Self; 7] =
-        [Self::Sessions, Self::Plan, Self::Candidates, Self::Tasks, Self::Checklists, Self::Exports, Self::Centre];
+    const SHOWN: [Self; 8] = [
+        Self::Sessions,
+        Self::Plan,
+        Self::Candidates,
+        Self::Tasks,
+        Self::Checklists,
+        Self::Reviews,
+        Self::Exports,
+        Self::Centre,
+    ];
 
     fn label(self) -> &'static str {
         match self {
@@ -32,6 +41,7 @@ impl Place {
             Self::Candidates => "Candidates",
             Self::Tasks => "Tasks",
             Self::Checklists => "Checklists",
+            Self::Reviews => "Reviews",
             Self::Exports => "Exports",
             Self::Centre => "Centre",
             Self::Account => "Account",
@@ -45,6 +55,7 @@ impl Place {
             Self::Candidates => "/candidates",
             Self::Tasks => "/tasks",
             Self::Checklists => "/checklists",
+            Self::Reviews => "/reviews",
             Self::Exports => "/exports",
             Self::Centre => "/centre",
             Self::Account => "/account",
@@ -56,7 +67,7 @@ impl Place {
         let reads_all = staff.is(Role::Verifier) || staff.is(Role::Manager);
         match self {
             Self::Sessions | Self::Tasks | Self::Checklists | Self::Account => true,
-            Self::Plan | Self::Candidates | Self::Exports => reads_all,
+            Self::Plan | Self::Candidates | Self::Reviews | Self::Exports => reads_all,
             Self::Centre => staff.is(Role::Manager),
         }
     }

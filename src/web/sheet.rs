@@ -8,6 +8,7 @@ use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};
 use super::origin::Origin;
 use super::page::{Page, Place, html};
+use super::reviews::{self, after::After};
 use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
 use super::tokens::FeedbackLink;
@@ -49,6 +50,8 @@ pub struct SheetPage {
     pub may_link: bool,
     /// What the evidence says of itself.
     pub about: About,
+    /// What followed the signature.
+    pub after: After,
 }
 
 /// The findings of one stage.
@@ -83,6 +86,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
     let about = About::of(&mut tx, &who, &loaded, &marked).await?;
+    let after = reviews::on_sheet(&app, &mut tx, &who, &loaded).await?;
     tx.commit().await?;
     let may_link = may_sign(&who, &loaded.session);
     let sheet = SheetPage::of(
@@ -92,6 +96,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
         &result,
         show::moment(signed),
         about,
+        after,
         may_link,
     );
     Ok(html(&sheet)?.into_response())
@@ -99,6 +104,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
 
 impl SheetPage {
     /// The sheet of a signed session.
+    #[allow(clippy::too_many_arguments)]
     pub fn of(
         page: Page,
         loaded: &Loaded,
@@ -106,6 +112,7 @@ impl SheetPage {
         result: &SignedResult,
         signed: String,
         about: About,
+        after: After,
         may_link: bool,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
@@ -135,6 +142,7 @@ impl SheetPage {
             count: result.count,
             may_link,
             about,
+            after,
         }
     }
 }

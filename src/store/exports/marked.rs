@@ -4,6 +4,7 @@ use crate::export::row::{Found, Marked, Row};
 use crate::marking::decision::{Standing, decide};
 use crate::marking::{self, Task};
 use crate::store::{CentreId, SessionId, StaffNo, StoreError, TaskId};
+use crate::store::reviews::{self, Amendment};
 use crate::store::{decisions, entries, sessions, tasks};
 use sqlx::PgConnection;
 use std::collections::HashMap;
@@ -49,7 +50,9 @@ impl Tasks {
         let session = sessions::find(tx, centre, id).await?.ok_or_else(missing)?;
         let task = self.find(tx, centre, session.task, session.task_version).await?.with_extra(session.extra);
         let log = entries::log_of(tx, centre, id, StaffNo(row.assessor), &task).await?;
-        let decided = decisions::of_session(tx, centre, id).await?;
+        let mut decided = decisions::of_session(tx, centre, id).await?;
+        let ordinal = i32::try_from(row.ordinal).unwrap_or(i32::MAX);
+        decided.extend(reviews::amendments(tx, centre, id, ordinal).await?.iter().map(Amendment::decision));
         let marking = marking::mark(&task, &log);
         let decided = decide(&task, &marking, &decided);
         Ok(Marked {

@@ -12,7 +12,9 @@ use uuid::Uuid;
 /// How many there are.
 pub(super) async fn count(tx: &mut PgConnection, centre: &CentreId, bounds: &Bounds) -> Result<u64, StoreError> {
     let rows = sqlx::query_scalar!(
-        r#"SELECT count(*) AS "rows!" FROM results r
+        r#"SELECT count(*) AS "rows!" FROM (
+               SELECT centre_id, session_id, signed_at, outcome FROM results
+               UNION ALL SELECT centre_id, session_id, signed_at, outcome FROM amended_results) r
            JOIN sessions s ON s.centre_id = r.centre_id AND s.session_id = r.session_id
            WHERE r.centre_id = $1 AND r.signed_at >= $2 AND r.signed_at < $3
              AND ($4::uuid IS NULL OR s.task_id = $4) AND ($5::integer IS NULL OR s.assessor = $5)
@@ -41,9 +43,15 @@ pub(super) async fn page(
     // text stands elsewhere, so that nothing else can look like them.
     let rows = sqlx::query_as!(
         Stored,
-        r#"SELECT r.session_id, c.reference, CASE WHEN $7::boolean THEN c.name END AS name, s.task_id,
-                  s.task_version, t.title, s.bay, s.assessor, s.planned_at, r.signed_at, r.outcome, r.marks, r.out_of,
-                  r.percent, r.reasons, r.head,
+        r#"SELECT r.session_id AS "session_id!", c.reference, CASE WHEN $7::boolean THEN c.name END AS name, s.task_id,
+                  s.task_version, t.title, s.bay, s.assessor, s.planned_at, r.signed_at AS "signed_at!",
+                  r.outcome AS "outcome!", r.marks AS "marks!", r.out_of AS "out_of!", r.percent AS "percent!",
+                  r.reasons AS "reasons!", r.head AS "head!", r.ordinal AS "ordinal!", r.signed_by AS "signed_by!",
+                  EXISTS (SELECT FROM amended_results l WHERE l.centre_id = r.centre_id AND l.session_id = r.session_id
+                          AND l.ordinal > r.ordinal) AS "superseded!",
+                  ARRAY(SELECT m.criterion || ':' || m.outcome || ':' || m.code FROM amendments m
+                        WHERE m.centre_id = r.centre_id AND m.session_id = r.session_id AND m.ordinal = r.ordinal
+                        ORDER BY m.criterion) AS "amendments!",
                   (SELECT e.line FROM entries e WHERE e.centre_id = r.centre_id AND e.session_id = r.session_id
                    AND e.n <= r.count AND e.kind = 'observation' AND e.marker = s.assessor
                    AND e.line LIKE '%"kind":"started"%' ORDER BY e.n LIMIT 1) AS started,
@@ -53,7 +61,11 @@ pub(super) async fn page(
                   (s.count > r.count AND EXISTS (
                       SELECT FROM entries e WHERE e.centre_id = s.centre_id AND e.session_id = s.session_id
                       AND e.n > r.count AND e.kind = 'late' AND e.marker = s.assessor)) AS "to_review!"
-           FROM results r
+           FROM (SELECT centre_id, session_id, 0 AS ordinal, outcome, marks, out_of, percent, reasons, count, head,
+                        signed_by, signed_at FROM results
+                 UNION ALL
+                 SELECT centre_id, session_id, ordinal, outcome, marks, out_of, percent, reasons, count, head, signed_by,
+                        signed_at FROM amended_results) r
            JOIN sessions s ON s.centre_id = r.centre_id AND s.session_id = r.session_id
            JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
            JOIN candidates c ON c.centre_id = s.centre_id AND c.candidate_id = s.candidate_id
@@ -95,6 +107,10 @@ struct Stored {
     percent: f64,
     reasons: Vec<String>,
     head: String,
+    ordinal: i32,
+    signed_by: i32,
+    superseded: bool,
+    amendments: Vec<String>,
     started: Option<String>,
     ended: Option<String>,
     to_review: bool,
@@ -108,7 +124,10 @@ impl Stored {
         let (started, ended) = (entry(self.started)?, entry(self.ended)?);
         Ok(Row {
             session: id,
-            ordinal: 0,
+            ordinal: number(self.ordinal)?,
+            signed_by: self.signed_by,
+            superseded: self.superseded,
+            amendments: self.amendments,
             candidate_ref: self.reference,
             candidate_name: self.name,
             task: self.task_id,

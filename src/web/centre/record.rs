@@ -110,6 +110,13 @@ fn words(what: &str) -> String {
         "setting_changed" => "Changed a setting",
         "candidate_added" => "Added a candidate",
         "candidate_changed" => "Changed the details of a candidate",
+        "feedback_held" => "Held feedback back",
+        "feedback_told" => "Told a candidate in person",
+        "feedback_opened" => "Opened feedback",
+        "feedback_taken_back" => "Took feedback back",
+        "review_asked" => "A candidate asked for a review",
+        "result_upheld" => "Upheld a result",
+        "result_amended" => "Amended a result",
         other => {
             let mut letters = other.replace('_', " ");
             if let Some(first) = letters.get_mut(0..1) {

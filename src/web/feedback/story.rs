@@ -1,10 +1,12 @@
 //! The candidate's page: how it came out, what to change, what went well, and all that was seen.
 
 use super::catalogue;
+use super::review::ReviewPart;
+use super::words::{Arg, Counted, Key, Piece, Words};
 use crate::marking::decision::Standing;
 use crate::marking::words::describe;
 use crate::marking::{Act, Criterion, Fails, Outcome, VerdictOutcome};
-use crate::store::feedback::LINK_DAYS;
+use crate::store::centres::Language;
 use crate::store::results::SignedResult;
 use crate::web::cards::evidence;
 use crate::web::causes::Causes;
@@ -12,10 +14,9 @@ use crate::web::marking::state;
 use crate::web::marking::tiles::{self, Rounds};
 use crate::web::page::Page;
 use crate::web::sessions::{Loaded, Marked};
-use crate::web::sheet::{StageBlock, stages};
 use crate::web::show::{self, Sign};
 use askama::Template;
-use time::{Duration, PrimitiveDateTime};
+use time::PrimitiveDateTime;
 
 /// Most things to change that are put first.
 const MOST_CHANGES: usize = 3;
@@ -27,76 +28,154 @@ const MOST_PRAISE: usize = 5;
 #[template(path = "feedback/show.html")]
 pub struct CandidatePage {
     pub page: Page,
-    pub candidate: String,
-    pub task: String,
-    pub signed_day: String,
-    pub outcome: &'static str,
+    pub w: Words,
+    /// The address of this page, for other languages.
+    pub here: String,
+    pub about: Vec<Piece>,
+    pub outcome: Key,
     pub verdict: Sign,
-    pub what_next: &'static str,
-    pub open_until: String,
+    pub what_next: Key,
+    pub open_until: Vec<Piece>,
     pub changes: Vec<Change>,
     pub praise: Vec<Praise>,
     pub timeline: Vec<Moment>,
+    pub show_steps: String,
     pub rounds: Rounds,
     pub causes: Causes,
-    pub marks: String,
-    pub stages: Vec<StageBlock>,
-    pub review: &'static str,
-    pub caution: &'static str,
-    pub code: String,
+    pub marks: Vec<Piece>,
+    pub stages: Vec<Block>,
+    pub review: ReviewPart,
+    pub code: Vec<Piece>,
+    passed: bool,
+}
+
+/// A text that may be in another language than the page.
+pub struct Part {
+    pub text: String,
+    /// Its language, where it is another.
+    pub lang: Option<&'static str>,
 }
 
 /// One thing to change: what was seen, why it matters, what to do next time.
 pub struct Change {
-    pub criterion: String,
-    pub seen: String,
-    pub minute: Option<String>,
-    pub why: String,
-    pub next: String,
+    pub criterion: Part,
+    pub seen: Part,
+    pub minute: Option<Vec<Piece>>,
+    pub why: &'static str,
+    pub next: Part,
 }
 
 /// One thing that went well, with the act that shows it.
 pub struct Praise {
-    pub says: String,
-    pub cites: String,
+    pub says: Part,
+    pub act: Part,
+    pub at: Vec<Piece>,
 }
 
 /// One line of the timeline.
 pub struct Moment {
     pub minute: String,
-    pub says: String,
+    pub says: Part,
+}
+
+/// Every finding of one stage.
+pub struct Block {
+    pub title: Part,
+    pub lines: Vec<(Sign, Part, Part)>,
+}
+
+/// What the page is made from.
+pub struct Told<'a> {
+    pub loaded: &'a Loaded,
+    /// With what a review changed in it.
+    pub marked: &'a Marked,
+    /// The verdict that stands.
+    pub result: &'a SignedResult,
+    /// When it was signed first, and the last day of the link, by the centre's clocks.
+    pub signed: PrimitiveDateTime,
+    pub open_until: PrimitiveDateTime,
+    /// The language that the centre's own texts are in.
+    pub own: Language,
+    pub words: Words,
+    pub review: ReviewPart,
 }
 
 impl CandidatePage {
-    /// The page of a signed session; `signed` is in the centre's time zone.
-    pub fn of(loaded: &Loaded, marked: &Marked, result: &SignedResult, signed: PrimitiveDateTime) -> Self {
-        let outcome = result.verdict.outcome;
+    /// The page of a signed session.
+    pub fn of(told: Told<'_>) -> Self {
+        let (loaded, marked, w) = (told.loaded, told.marked, told.words);
+        let verdict = &told.result.verdict;
+        let day = w.day(told.signed);
+        let (name, task) = (loaded.candidate.name.as_str(), loaded.task.title.as_str());
+        let about = [("name", Arg::Name(name)), ("task", Arg::Name(task)), ("day", Arg::Plain(&day))];
+        let until = w.day(told.open_until);
+        let code: String = told.result.head.chars().take(16).collect();
+        let (marks, of, percent) = (verdict.marks.to_string(), verdict.of.to_string(), w.one_place(verdict.percent));
+        let marks =
+            [("marks", Arg::Plain(&marks)), ("of", Arg::Plain(&of)), ("percent", Arg::Plain(&percent))];
+        let timeline = timeline(loaded, marked, w);
+        let texts = Texts { words: w, own: told.own };
         Self {
             page: Page::of_nobody(),
-            candidate: loaded.candidate.name.clone(),
-            task: loaded.task.title.clone(),
-            signed_day: show::day(signed),
-            outcome: catalogue::outcome(outcome),
-            verdict: show::verdict(outcome),
-            what_next: catalogue::what_next(outcome),
-            open_until: show::day(signed.saturating_add(Duration::days(LINK_DAYS))),
-            changes: changes(loaded, marked),
-            praise: praise(loaded, marked),
-            timeline: timeline(loaded, marked),
+            w,
+            here: "/feedback".into(),
+            about: w.with(Key::About, &about),
+            outcome: catalogue::outcome(verdict.outcome),
+            verdict: w.verdict(verdict.outcome),
+            what_next: catalogue::what_next(verdict.outcome),
+            open_until: w.with(Key::OpenUntil, &[("day", Arg::Plain(&until))]),
+            changes: changes(loaded, marked, &texts),
+            praise: praise(loaded, marked, &texts),
+            show_steps: w.count(Counted::ShowSteps, timeline.len()),
+            timeline,
             rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
             causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
-            marks: show::marks(&result.verdict),
-            stages: stages(&loaded.task, marked),
-            review: catalogue::REVIEW,
-            caution: catalogue::CAUTION,
-            code: result.head.chars().take(16).collect(),
+            marks: w.with(Key::Marks, &marks),
+            stages: stages(loaded, marked, &texts),
+            review: told.review,
+            code: w.with(Key::Code, &[("code", Arg::Ltr(&code))]),
+            passed: verdict.outcome == VerdictOutcome::Pass,
         }
     }
 
     /// Whether the attempt was passed.
     pub fn passed(&self) -> bool {
-        self.verdict == show::verdict(VerdictOutcome::Pass)
+        self.passed
     }
+}
+
+/// Which language a text is in: sentences of the marking are English, what the centre wrote is in its own.
+struct Texts {
+    words: Words,
+    own: Language,
+}
+
+impl Texts {
+    fn english(&self, text: String) -> Part {
+        Part { text, lang: self.words.is_foreign().then_some("en-GB") }
+    }
+
+    /// A text of the centre; the starter criteria are English in every centre.
+    fn own(&self, text: String, from_library: bool) -> Part {
+        if from_library {
+            return self.english(text);
+        }
+        let own = Words::of(self.own);
+        Part { text, lang: (own != self.words).then_some(own.tag()) }
+    }
+
+    fn criterion(&self, criterion: &Criterion, text: String) -> Part {
+        self.own(text, is_starter(criterion))
+    }
+}
+
+/// Whether a criterion is one of the starter criteria, word for word.
+fn is_starter(criterion: &Criterion) -> bool {
+    use crate::bay::Standards;
+    [Standards::Gb, Standards::Ie, Standards::Eu, Standards::Us, Standards::Au].into_iter().any(|standards| {
+        let starters = crate::marking::library::criteria(standards);
+        starters.iter().any(|starter| starter.criterion.says == criterion.says)
+    })
 }
 
 /// Findings with this outcome, what weighs most first.
@@ -119,37 +198,61 @@ fn with_outcome<'a>(loaded: &'a Loaded, marked: &'a Marked, outcome: Outcome) ->
     found
 }
 
-fn changes(loaded: &Loaded, marked: &Marked) -> Vec<Change> {
+fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
+    let w = texts.words;
     let change = |(criterion, standing): (&Criterion, &Standing)| {
-        let advice = catalogue::advice_on(&criterion.decided);
+        let (why, next) = w.advice(catalogue::topic(&criterion.decided));
         // Where the assessor's word differs from what was worked out, the assessor's reason is what was seen.
         let reason = standing.decision.as_ref().and_then(|decision| decision.reason.clone());
-        let seen = if standing.outcome == standing.proposed.outcome { None } else { reason };
+        let seen = match reason {
+            Some(reason) if standing.outcome != standing.proposed.outcome => texts.own(reason, false),
+            _ => texts.english(standing.proposed.says.clone()),
+        };
+        let minute = standing.proposed.at_ms.map(show::clock);
         Change {
-            criterion: criterion.says.clone(),
-            seen: seen.unwrap_or_else(|| standing.proposed.says.clone()),
-            minute: standing.proposed.at_ms.map(show::clock),
-            why: advice.why.to_owned(),
-            next: criterion.when_not_met.clone().unwrap_or_else(|| advice.next.to_owned()),
+            criterion: texts.criterion(criterion, criterion.says.clone()),
+            seen,
+            minute: minute.map(|minute| w.with(Key::Minute, &[("minute", Arg::Ltr(&minute))])),
+            why,
+            next: match criterion.when_not_met.clone().filter(|_| !w.is_foreign() || !is_starter(criterion)) {
+                Some(own) => texts.criterion(criterion, own),
+                None => Part { text: next.to_owned(), lang: None },
+            },
         }
     };
     with_outcome(loaded, marked, Outcome::NotMet).into_iter().take(MOST_CHANGES).map(change).collect()
 }
 
 /// Praise cites an act; what rests on no act is not praised.
-fn praise(loaded: &Loaded, marked: &Marked) -> Vec<Praise> {
+fn praise(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Praise> {
     let praise = |(criterion, standing): (&Criterion, &Standing)| {
         let last = evidence(&loaded.task, &marked.log, standing).pop()?;
+        let says = criterion.when_met.clone().unwrap_or_else(|| criterion.says.clone());
         Some(Praise {
-            says: criterion.when_met.clone().unwrap_or_else(|| criterion.says.clone()),
-            cites: format!("{} at {}", last.says, last.minute),
+            says: texts.criterion(criterion, says),
+            act: texts.english(last.says),
+            at: texts.words.with(Key::At, &[("minute", Arg::Ltr(&last.minute))]),
         })
     };
     with_outcome(loaded, marked, Outcome::Met).into_iter().filter_map(praise).take(MOST_PRAISE).collect()
 }
 
+fn stages(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Block> {
+    let line = |criterion: &Criterion| {
+        let standing = marked.decided.findings.iter().find(|one| one.proposed.criterion == criterion.id)?;
+        let says = texts.criterion(criterion, criterion.says.clone());
+        let because = texts.english(standing.proposed.says.clone());
+        Some((texts.words.outcome(standing.outcome), says, because))
+    };
+    let block = |stage: &crate::marking::Stage| Block {
+        title: texts.own(stage.title.clone(), stage.criteria.iter().all(is_starter)),
+        lines: stage.criteria.iter().filter_map(line).collect(),
+    };
+    loaded.task.checklist.stages.iter().map(block).collect()
+}
+
 /// What was seen, without what is about the record itself.
-fn timeline(loaded: &Loaded, marked: &Marked) -> Vec<Moment> {
+fn timeline(loaded: &Loaded, marked: &Marked, w: Words) -> Vec<Moment> {
     let about_the_attempt = |act: &Act| {
         !matches!(
             act,
@@ -163,7 +266,7 @@ fn timeline(loaded: &Loaded, marked: &Marked) -> Vec<Moment> {
     };
     let moment = |seen: &crate::marking::Observation| Moment {
         minute: show::clock(seen.at_ms),
-        says: describe(&seen.act, &loaded.task),
+        says: Part { text: describe(&seen.act, &loaded.task), lang: w.is_foreign().then_some("en-GB") },
     };
     let seen = state::standing(&marked.log);
     seen.into_iter().filter(|seen| about_the_attempt(&seen.act)).map(moment).collect()

@@ -85,6 +85,8 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
     )
     .await;
     let expected = [
+        "amended_results insert select",
+        "amendments insert select",
         "calendar_feeds insert select",
         "candidate_words delete insert select",
         "candidates insert select",
@@ -107,7 +109,10 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "invitations insert select",
         "one_time_secrets delete insert select",
         "recovery_codes delete insert select",
+        "releases insert select",
         "results insert select",
+        "review_ends insert select",
+        "reviews insert select",
         "second_markers delete insert select",
         "session_changes insert select",
         "sessions insert select",

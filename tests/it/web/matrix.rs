@@ -41,6 +41,8 @@ const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
 /// Who reads everything of the centre.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
 const READERS: &[Role] = &[Role::Verifier, Role::Manager];
+/// Who looks at a result again.
+const VERIFIERS: &[Role] = &[Role::Verifier];
 /// Who runs the centre.
 const MANAGERS: &[Role] = &[Role::Manager];
 
@@ -71,11 +73,16 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/sessions/{id}/links", Names::Session(403)),
     ("GET", "/sessions/{id}/live", Names::Session(200)),
     ("GET", "/sessions/{id}/live/events", Names::Session(200)),
+    ("POST", "/sessions/{id}/release", Names::For(AUTHORS)),
     ("GET", "/feedback", Names::Nothing),
+    ("POST", "/feedback/review", Names::Nothing),
     ("GET", "/feedback/{centre}/{token}", Names::Link),
     ("POST", "/feedback/{centre}/{token}", Names::Link),
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
+    ("GET", "/reviews", Names::For(READERS)),
+    ("GET", "/reviews/{id}", Names::For(READERS)),
+    ("POST", "/reviews/{id}", Names::For(VERIFIERS)),
     ("GET", "/exports", Names::For(READERS)),
     ("POST", "/exports", Names::For(READERS)),
     ("GET", "/exports/{id}", Names::For(READERS)),
@@ -252,6 +259,9 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
         _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
+        "review" => &[("reason", "I tried the lock")],
+        "release" => &[("step", "withdraw"), ("reason", "so")],
+        _ if route.starts_with("/reviews") => &[("words", "so")],
         _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
         "{token}" => &[("password", "kettle under seven larches")],
         "staff" => &[("whom", "Somebody"), ("manager", "on")],

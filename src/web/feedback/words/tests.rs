@@ -1,0 +1,175 @@
+use super::plural::{Category, categories, category};
+use super::*;
+use serde_json::Value;
+
+const ALL: [Language; 4] = [Language::English, Language::Welsh, Language::Polish, Language::Spanish];
+
+/// What the Unicode CLDR says; version and way stand in the file.
+fn cldr() -> Value {
+    serde_json::from_str(include_str!("../../../../tests/reference/cldr/languages.json")).unwrap()
+}
+
+/// Fixed texts, without those of the trade.
+fn plain(language: Language) -> Vec<&'static str> {
+    Key::ALL.iter().map(|key| Words::of(language).t(key)).collect()
+}
+
+fn of_the_trade(language: Language) -> Vec<&'static str> {
+    Topic::ALL.iter().flat_map(|topic| <[_; 2]>::from(Words::of(language).advice(*topic))).collect()
+}
+
+/// Sentences; labels and headings, which are none, are left out.
+fn sentences(texts: &[&'static str]) -> Vec<&'static str> {
+    let split = |text: &'static str| text.split_inclusive(['.', '?', ':', ';']).map(str::trim).filter(|one| !one.is_empty());
+    texts.iter().filter(|text| text.contains(['.', '?'])).flat_map(|text| split(text)).collect()
+}
+
+fn words(text: &str) -> usize {
+    text.split_whitespace().count()
+}
+
+/// Automated Readability Index (Smith and Senter 1967): 4.71 characters a word + 0.5 words a sentence − 21.43.
+fn readability(texts: &[&'static str]) -> f64 {
+    let sentences = sentences(texts);
+    let words: usize = sentences.iter().map(|one| words(one)).sum();
+    let letters = sentences.iter().flat_map(|one| one.chars()).filter(|c| c.is_alphanumeric()).count();
+    4.71 * letters as f64 / words as f64 + 0.5 * words as f64 / sentences.len() as f64 - 21.43
+}
+
+#[test]
+fn sentences_are_short_in_every_language() {
+    for language in ALL {
+        for texts in [plain(language), of_the_trade(language)] {
+            let sentences = sentences(&texts);
+            assert!(sentences.len() > 25, "{language:?}: too few to say anything");
+            let longest = sentences.iter().max_by_key(|one| words(one)).unwrap();
+            assert!(words(longest) <= 25, "{longest}");
+            let mean = sentences.iter().map(|one| words(one)).sum::<usize>() as f64 / sentences.len() as f64;
+            assert!(mean <= 15.0, "{language:?}: {mean}");
+        }
+    }
+}
+
+/// The formula is made for English; for the others their own translators judge.
+#[test]
+fn english_is_easy_to_read() {
+    let (plain, trade) = (readability(&plain(Language::English)), readability(&of_the_trade(Language::English)));
+    assert!(plain <= 6.0, "{plain}");
+    assert!(trade <= 8.0, "{trade}");
+}
+
+#[test]
+fn no_text_consoles_shouts_or_praises_in_general() {
+    let banned = [
+        "unfortunately", "sorry", "well done", "good job", "safe to", "yn anffodus", "mae'n ddrwg", "da iawn", "niestety",
+        "przykro", "świetnie", "brawo", "por desgracia", "lamentablemente", "lo sentimos", "muy bien", "enhorabuena", "!",
+        "¡",
+    ];
+    for language in ALL {
+        for text in plain(language).into_iter().chain(of_the_trade(language)) {
+            let lower = text.to_lowercase();
+            for banned in banned {
+                assert!(!lower.contains(banned), "{banned} in {text}");
+            }
+        }
+    }
+}
+
+/// What a message puts in, such as `{day}`.
+fn places(text: &str) -> Vec<&str> {
+    let mut places: Vec<&str> = text.split('{').skip(1).filter_map(|one| one.split('}').next()).collect();
+    places.sort_unstable();
+    places
+}
+
+#[test]
+fn every_message_is_there_in_every_language_and_puts_in_the_same() {
+    let english = Words::of(Language::English);
+    for language in ALL {
+        let own = Words::of(language);
+        for key in Key::ALL {
+            assert!(!own.t(key).trim().is_empty(), "{language:?} {key:?}");
+            assert_eq!(places(own.t(key)), places(english.t(key)), "{language:?} {key:?}");
+        }
+        for topic in Topic::ALL {
+            let (why, next) = own.advice(*topic);
+            assert!(!why.is_empty() && !next.is_empty() && why != next, "{language:?} {topic:?}");
+        }
+        if language != Language::English {
+            let same: Vec<_> = Key::ALL.iter().filter(|key| own.t(*key) == english.t(*key)).collect();
+            assert!(same.is_empty(), "{language:?} left in English: {same:?}");
+            let same = Topic::ALL.iter().filter(|topic| own.advice(**topic) == english.advice(**topic)).count();
+            assert_eq!(same, 0, "{language:?}");
+        }
+    }
+}
+
+#[test]
+fn no_two_topics_share_their_advice() {
+    for language in ALL {
+        let mut all: Vec<_> = Topic::ALL.iter().map(|topic| Words::of(language).advice(*topic)).collect();
+        all.sort_unstable();
+        all.dedup();
+        assert_eq!(all.len(), Topic::ALL.len(), "{language:?}");
+    }
+}
+
+#[test]
+fn plural_forms_are_those_of_the_cldr_and_complete() {
+    let cldr = cldr();
+    for language in ALL {
+        let said = &cldr["plurals"][language.word()];
+        let mut known: Vec<&str> = said["categories"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
+        let mut ours: Vec<&str> = categories(language).iter().map(|one| one.word()).collect();
+        known.sort_unstable();
+        ours.sort_unstable();
+        assert_eq!(ours, known, "{language:?}");
+        for pair in said["of"].as_array().unwrap() {
+            let n = usize::try_from(pair[0].as_u64().unwrap()).unwrap();
+            assert_eq!(category(language, n).word(), pair[1].as_str().unwrap(), "{language:?} {n}");
+        }
+        let count = Words::of(language).catalogue().count;
+        for form in Category::ALL {
+            let has = count(Counted::ShowSteps, form).is_some();
+            assert_eq!(has, categories(language).contains(&form), "{language:?} {form:?}");
+        }
+        for n in [0, 1, 2, 3, 5, 6, 22] {
+            let text = Words::of(language).count(Counted::ShowSteps, n);
+            assert!(text.contains(&n.to_string()) || n == 0, "{text}");
+        }
+    }
+}
+
+#[test]
+fn dates_and_numbers_are_written_as_the_cldr_writes_them() {
+    let cldr = cldr();
+    for language in ALL {
+        let own = Words::of(language);
+        for (at, said) in cldr["dates"][language.word()].as_array().unwrap().iter().enumerate() {
+            let month = time::Month::try_from(u8::try_from(at + 1).unwrap()).unwrap();
+            let day = time::Date::from_calendar_date(2026, month, 4).unwrap().midnight();
+            assert_eq!(own.day(day), said.as_str().unwrap());
+        }
+        assert_eq!(own.one_place(94.6), cldr["decimals"][language.word()].as_str().unwrap());
+    }
+}
+
+#[test]
+fn names_and_times_stand_apart_from_a_sentence_of_either_direction() {
+    // Arabic stands for any language from right to left; none is offered yet.
+    assert_eq!((direction("ar"), direction("he-IL"), direction("en-GB"), direction("cy")), ("rtl", "rtl", "ltr", "ltr"));
+    let pieces = fill("{name}، الدقيقة {minute}.", &[("name", Arg::Name("محمد")), ("minute", Arg::Ltr("07:42"))]);
+    let texts: Vec<_> = pieces.iter().map(|piece| (piece.text.as_str(), piece.name, piece.ltr)).collect();
+    assert_eq!(
+        texts,
+        [("محمد", true, false), ("، الدقيقة ", false, false), ("07:42", false, true), (".", false, false)]
+    );
+}
+
+#[test]
+fn pages_of_candidates_name_no_side_of_the_screen() {
+    let css = include_str!("../../../../static/desk/feedback.css");
+    for side in ["left", "right", "margin-top", "padding-top", "width:", "height:"] {
+        assert!(!css.replace("inline-size:", "").replace("block-size:", "").contains(side), "{side}");
+    }
+}
