@@ -4,6 +4,7 @@
 //! check of [`origin`], the body limit, and [`layers::apart`], which runs the handler as a task of its own.
 
 pub mod assets;
+pub mod candidates;
 pub mod cards;
 pub mod causes;
 pub mod cookies;
@@ -100,7 +101,10 @@ pub fn router(app: App) -> Router {
         // Criteria and checklists.
         //
         // Candidates.
-        //
+        .route("/candidates", get(candidates::list).post(candidates::edit::add))
+        .route("/candidates/new", get(candidates::edit::new))
+        .route("/candidates/{id}", get(candidates::show::show).post(candidates::edit::change))
+        .route("/candidates/{id}/change", get(candidates::edit::change_form))
         // Planning.
         //
         // The centre, its staff, and what belongs to the person signed in.
