@@ -36,6 +36,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use axum::serve::ListenerExt;
+use candidates::import;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
@@ -103,6 +104,11 @@ pub fn router(app: App) -> Router {
         // Candidates.
         .route("/candidates", get(candidates::list).post(candidates::edit::add))
         .route("/candidates/new", get(candidates::edit::new))
+        .route("/candidates/import", get(import::start).post(import::look).layer(import::limit()))
+        .route("/candidates/import/columns", post(import::read_again).layer(import::limit()))
+        .route("/candidates/import/check", post(import::check).layer(import::limit()))
+        .route("/candidates/import/rows", post(import::take).layer(import::limit()))
+        .route("/candidates/import/left-out", post(import::left_out).layer(import::limit()))
         .route("/candidates/{id}", get(candidates::show::show).post(candidates::edit::change))
         .route("/candidates/{id}/change", get(candidates::edit::change_form))
         // Planning.

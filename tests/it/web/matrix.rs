@@ -65,6 +65,18 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/feedback/{centre}/{token}", Names::Link),
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
+    ("GET", "/candidates", Names::For(READERS)),
+    ("POST", "/candidates", Names::For(MANAGERS)),
+    ("GET", "/candidates/new", Names::For(MANAGERS)),
+    ("GET", "/candidates/import", Names::For(MANAGERS)),
+    ("POST", "/candidates/import", Names::For(MANAGERS)),
+    ("POST", "/candidates/import/columns", Names::For(MANAGERS)),
+    ("POST", "/candidates/import/check", Names::For(MANAGERS)),
+    ("POST", "/candidates/import/rows", Names::For(MANAGERS)),
+    ("POST", "/candidates/import/left-out", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}", Names::For(READERS)),
+    ("POST", "/candidates/{id}", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}/change", Names::For(MANAGERS)),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -145,6 +157,7 @@ fn person(role: Role) -> NewStaff {
 async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Response {
     let path = route
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
+        .replace("/candidates/{id}", &format!("/candidates/{}", served.fixture.candidate.0))
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
         .replace("{centre}", "northgate")

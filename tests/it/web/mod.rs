@@ -1,12 +1,14 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
 mod busy;
+mod candidates;
 mod causes;
 mod clocks;
 mod entries;
 mod examples;
 mod feedback;
 mod guards;
+mod import;
 mod journey;
 mod limits;
 mod live;
