@@ -1,4 +1,5 @@
 //! What leaves the house.
 
 pub mod calendar;
+pub mod person;
 pub mod text;

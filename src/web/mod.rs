@@ -111,6 +111,10 @@ pub fn router(app: App) -> Router {
         .route("/candidates/import/left-out", post(import::left_out).layer(import::limit()))
         .route("/candidates/{id}", get(candidates::show::show).post(candidates::edit::change))
         .route("/candidates/{id}/change", get(candidates::edit::change_form))
+        .route("/candidates/{id}/data", get(candidates::data::show).post(candidates::data::file))
+        .route("/candidates/{id}/erasure", get(candidates::erasure::ask).post(candidates::erasure::erase))
+        .route("/candidates/erasures", get(candidates::erasure::list).post(candidates::erasure::replay))
+        .route("/candidates/erasures/list.json", get(candidates::erasure::list_file))
         // Planning.
         //
         // The centre, its staff, and what belongs to the person signed in.

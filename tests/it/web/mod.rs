@@ -5,6 +5,7 @@ mod candidates;
 mod causes;
 mod clocks;
 mod entries;
+mod erasure;
 mod examples;
 mod feedback;
 mod guards;
