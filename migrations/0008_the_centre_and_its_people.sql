@@ -97,16 +97,15 @@ CREATE TABLE one_time_secrets (
     centre_id text NOT NULL,
     staff_number integer NOT NULL,
     secret bytea NOT NULL CHECK (octet_length(secret) = 20),
-    made_at timestamptz NOT NULL,
-    confirmed_at timestamptz,
-    last_step bigint NOT NULL DEFAULT 0,
+    set_up_at timestamptz NOT NULL,
+    last_step bigint NOT NULL,
     PRIMARY KEY (centre_id, staff_number),
     FOREIGN KEY (centre_id, staff_number) REFERENCES staff
 );
-COMMENT ON COLUMN one_time_secrets.confirmed_at IS 'When a code made from it was first typed; before that it counts for nothing';
+COMMENT ON COLUMN one_time_secrets.set_up_at IS 'When a first code made from it was typed';
 COMMENT ON COLUMN one_time_secrets.last_step IS 'Time step of the last code that was taken; no code of it or before is taken again';
 SELECT fence('one_time_secrets');
-GRANT SELECT, INSERT, DELETE, UPDATE (secret, made_at, confirmed_at, last_step) ON one_time_secrets TO baywitness_app;
+GRANT SELECT, INSERT, DELETE, UPDATE (secret, set_up_at, last_step) ON one_time_secrets TO baywitness_app;
 
 CREATE TABLE recovery_codes (
     centre_id text NOT NULL,

@@ -77,8 +77,7 @@ SELECT keep_for_good('erasures', 'UPDATE OR DELETE OR TRUNCATE');
 GRANT SELECT, INSERT ON erasures TO baywitness_app;
 
 -- A decision stays as it is, and so does that it had a reason; what the reason says is a free text like others and goes
--- with the person's details. Inside purge_erased() and nowhere else, and nothing but that; tables are named with their
--- schema, since the triggers run with that function's search path.
+-- with the person's details. Inside purge_erased() and nowhere else, and nothing but that.
 DROP TRIGGER refuse_change ON decisions;
 SELECT keep_for_good('decisions', 'DELETE OR TRUNCATE');
 CREATE FUNCTION refuse_change_but_erasing() RETURNS trigger
@@ -99,7 +98,7 @@ CREATE FUNCTION only_erase_a_reason() RETURNS trigger
 BEGIN
     OLD.reason := '[erased]';
     IF NEW IS DISTINCT FROM OLD OR NOT EXISTS (
-            SELECT FROM public.sessions JOIN public.candidates USING (centre_id, candidate_id)
+            SELECT FROM sessions JOIN candidates USING (centre_id, candidate_id)
             WHERE centre_id = NEW.centre_id AND session_id = NEW.session_id AND erased_at IS NOT NULL) THEN
         RAISE EXCEPTION 'a decision never changes' USING ERRCODE = 'restrict_violation';
     END IF;

@@ -5,8 +5,11 @@
 use crate::web::origin::Origin;
 use sqlx::postgres::PgConnectOptions;
 use std::fmt;
+use std::fs::OpenOptions;
+use std::io::{self, Write};
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use std::path::{Path, PathBuf};
 
 /// Where the service listens: `127.0.0.1:8466` unless told.
 pub const ADDRESS: &str = "BAYWITNESS_ADDRESS";
@@ -133,6 +136,42 @@ fn data_folder(told: &impl Fn(&str) -> Option<String>, is_root: bool) -> PathBuf
     }
 }
 
+/// The key that signs credentials, from `keys/badge.key` in the data folder (64 hex digits, readable by its owner alone);
+/// made at first use. It never enters the database, whose copies travel further than the folder's.
+pub fn badge_key(data: &Path) -> io::Result<[u8; 32]> {
+    let folder = data.join("keys");
+    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&folder)?;
+    let file = folder.join("badge.key");
+    if !file.exists() {
+        let made: [u8; 32] = rand::random();
+        let digits: String = made.iter().map(|byte| format!("{byte:02x}")).collect();
+        let part = folder.join(format!(".badge.{:016x}", rand::random::<u64>()));
+        let mut open = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&part)?;
+        writeln!(open, "{digits}")?;
+        open.sync_all()?;
+        // Whole or not at all; of two programs at once the first one's counts.
+        let linked = std::fs::hard_link(&part, &file);
+        std::fs::remove_file(&part)?;
+        linked.or_else(|why| if why.kind() == io::ErrorKind::AlreadyExists { Ok(()) } else { Err(why) })?;
+    }
+    let text = std::fs::read_to_string(&file)?;
+    of_hex(text.trim()).ok_or_else(|| {
+        let says = format!("{} holds no key: expected 64 hex digits", file.display());
+        io::Error::new(io::ErrorKind::InvalidData, says)
+    })
+}
+
+fn of_hex(text: &str) -> Option<[u8; 32]> {
+    let mut key = [0; 32];
+    if text.len() != 64 || !text.is_ascii() {
+        return None;
+    }
+    for (at, byte) in key.iter_mut().enumerate() {
+        *byte = u8::from_str_radix(&text[2 * at..2 * at + 2], 16).ok()?;
+    }
+    Some(key)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -166,6 +205,20 @@ mod tests {
             assert!(says.contains(name), "{says}");
         }
         assert!(!says.contains("secret-word"));
+    }
+
+    #[test]
+    fn the_key_of_credentials_is_made_once_and_only_its_owner_reads_it() {
+        use std::os::unix::fs::PermissionsExt;
+        let data = std::env::temp_dir().join(format!("bw-key-{:016x}", rand::random::<u64>()));
+        let key = badge_key(&data).unwrap();
+        assert_eq!(badge_key(&data).unwrap(), key);
+        let file = data.join("keys/badge.key");
+        assert_eq!(std::fs::metadata(&file).unwrap().permissions().mode() & 0o777, 0o600);
+        assert_eq!(std::fs::read_dir(data.join("keys")).unwrap().count(), 1);
+        std::fs::write(&file, "not a key").unwrap();
+        assert!(badge_key(&data).unwrap_err().to_string().contains("64 hex digits"));
+        std::fs::remove_dir_all(&data).unwrap();
     }
 
     #[test]

@@ -15,11 +15,12 @@
 //! - [`candidates`] holds what may be kept of a candidate, and reads files of candidates;
 //! - [`seal`] holds the canonical bytes of the evidence and its hash chain.
 //!
-//! Around it stand [`store`] (the only place with SQL), [`export`] (what leaves the house), [`postgres`] (the private
+//! Around it stand [`store`] (the only place with SQL), [`export`] (what leaves the house, row by row), [`exporter`] (carries
+//! rows from the one through the other), [`postgres`] (the private
 //! database cluster), [`config`] (every setting), [`clock`] (the only place that asks what time it is) and [`web`]
 //! (one file per group of pages).
 //!
-//! Arrows run one way: `web` → `export`, `store` → `seal`, `marking` → `bay` → `reading`. A test in `tests/it/house.rs` holds them.
+//! Arrows run one way: `web` → `exporter` → `store` → `export`, `seal` → `marking` → `bay` → `reading`. A test in `tests/it/house.rs` holds them.
 //!
 //! The heart is [`marking::mark`]; no other path computes a verdict.
 
@@ -29,6 +30,7 @@ pub mod clock;
 pub mod config;
 pub mod demo;
 pub mod export;
+pub mod exporter;
 pub mod marking;
 pub mod planning;
 pub mod postgres;

@@ -20,6 +20,11 @@ enum Command {
     Demo,
     /// Serve; DATABASE_URL if it is set, else a private PostgreSQL in the data folder
     Serve,
+    /// Look after centres
+    Centre {
+        #[command(subcommand)]
+        command: CentreCommand,
+    },
     /// Mark a log against its task; needs no database
     Mark {
         /// Task file, TOML or JSON
@@ -56,6 +61,14 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Export signed results, their findings and observations, or plans
+    Export(Box<commands::ExportArgs>),
+}
+
+#[derive(Debug, Subcommand)]
+enum CentreCommand {
+    /// Print a one-time code with which another centre is begun in the browser
+    Add,
 }
 
 fn main() -> ExitCode {
@@ -63,7 +76,9 @@ fn main() -> ExitCode {
         Command::Mark { task, log, json } => commands::mark(&task, &log, json),
         Command::Coverage { task, log, pairs, json } => commands::coverage(&task, &log, pairs, json),
         Command::Plan { task, json } => commands::plan(&task, json),
+        Command::Export(args) => commands::export(*args),
         Command::Demo => commands::serve(true),
+        Command::Centre { command: CentreCommand::Add } => commands::centre_add(),
         Command::Serve => commands::serve(false),
     }
 }

@@ -38,7 +38,7 @@ async function findRecord() {
   const place = document.getElementById("no-record");
   const record = kept === undefined ? null : parseRecord(kept.page);
   if (record === null) {
-    if (place !== null) place.textContent = "This session was never opened on this tablet. Connect and load the page again.";
+    if (place !== null) place.textContent = "This tablet does not keep this session. Connect and load the page again.";
     return null;
   }
   place?.replaceWith(record);
@@ -52,6 +52,8 @@ class Marking {
   #saved = new Set();
   #announced = "";
   #wiped = "";
+  /** The session is signed, and this tablet keeps nothing of it any more. */
+  #over = false;
   #refreshing = false;
   #refreshedAt = performance.now();
   #synced = "";
@@ -75,6 +77,7 @@ class Marking {
       onChange: () => this.#showSync(),
       onSignedOut: () => this.gate.want(),
       onWiped: () => this.#storageCleared(),
+      onOver: () => { this.#over = true; },
       base: () => clock.base,
     });
     this.gate = new Gate({ session, staff: this.staff, offline: () => this.outbox.isOffline(), onIn: (html) => this.#signedIn(html) });
@@ -216,7 +219,7 @@ class Marking {
   #tick() {
     if (clock.compare()) {
       const [jumps, base] = [clock.jumps, clock.base];
-      store.change(session, this.staff, (kept) => ({ ...kept, jumps, base })).catch(() => undefined);
+      this.#keep((kept) => ({ ...kept, jumps, base }));
     }
     const known = this.#cached();
     this.#showClock(known);
@@ -271,6 +274,7 @@ class Marking {
   async #lookAround() {
     await this.outbox.look();
     await this.outbox.heal();
+    if (document.visibilityState === "visible" && navigator.onLine && this.#cached().phase() === "running") await this.outbox.beat();
     if (this.fromTablet && performance.now() - this.#refreshedAt > ASK_AGAIN_MS) await this.#refresh();
   }
 
@@ -281,7 +285,7 @@ class Marking {
     const { count, hash } = reply.head;
     [this.record.dataset.count, this.record.dataset.head] = [String(count), hash];
     // The seen head stays here until sign-off, so that a record that was changed behind our back can be told.
-    store.change(session, this.staff, (kept) => ({ ...kept, count, head: hash })).catch(() => undefined);
+    if (!reply.signed) this.#keep((kept) => ({ ...kept, count, head: hash }));
     this.#takeSums(fresh);
     // Another tablet of the same person wrote to the log too, or this page began without it.
     if (this.fromTablet || Number(fresh.dataset.own) !== this.#saved.size) this.#refresh();
@@ -304,7 +308,9 @@ class Marking {
     this.#refreshedAt = performance.now();
     try {
       const answer = await fetch(location.pathname, { headers: { "made-by": String(this.staff) }, signal: AbortSignal.timeout(5_000) });
-      if (answer.redirected && new URL(answer.url).pathname === "/sign-in") this.gate.want();
+      const { pathname } = new URL(answer.url);
+      if (answer.redirected && pathname === "/sign-in") this.gate.want();
+      else if (answer.redirected && pathname.endsWith("/sheet")) await this.outbox.over(session);
       else if (answer.ok) this.#takePage(await answer.text());
     } catch {
       // Still no network: the next look asks again.
@@ -341,7 +347,12 @@ class Marking {
     const log = this.#log.filter((one) => this.#saved.has(one.id)).map(withoutText);
     const page = neutral.outerHTML;
     const seq = this.outbox.high;
-    await store.change(session, this.staff, (kept) => ({ ...kept, page, log, seq: Math.max(kept.seq, seq) })).catch(() => undefined);
+    await this.#keep((kept) => ({ ...kept, page, log, seq: Math.max(kept.seq, seq) }));
+  }
+
+  /** Changes what this tablet keeps of the session, as long as it keeps it. @param {(kept: Kept) => Kept} change */
+  async #keep(change) {
+    if (!this.#over) await store.change(session, this.staff, change).catch(() => undefined);
   }
 
   /** Somebody cleared this tablet's storage while the page was open. What the page holds goes back. */

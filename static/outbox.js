@@ -7,18 +7,22 @@
  * @typedef {import("./store.js").Row} Row
  * @typedef {{ id: string | null, accepted?: number, duplicate?: number, conflict?: boolean, refused?: string }} Answer
  * @typedef {{ answers: Answer[], head: { count: number, hash: string }, now: number,
- *   high?: number | null, fragment: string }} Reply
+ *   high?: number | null, signed?: boolean, fragment: string }} Reply
  * @typedef {Row & { stored: boolean, failed: boolean }} Held  `stored`: the disk has it; `failed`: the disk did not take it
  * @typedef {{ onReply: (reply: Reply) => void, onSettled: (ids: string[]) => void, onFound: (found: Observation[]) => void,
- *   onChange: () => void, onSignedOut: () => void, onWiped: () => Promise<void>, base: () => number | null }} Ends
+ *   onChange: () => void, onSignedOut: () => void, onWiped: () => Promise<void>, onOver: () => void, base: () => number | null }} Ends
  * @typedef {{ session: string, staff: number, dev: string, run: string }} Place
  */
+
+import { backOff, waitAsked } from "./retry.js";
+import { CHANNEL, asRow } from "./store.js";
 
 const MOST_AT_ONCE = 100;
 const MOST_BYTES = 250_000;
 const FIRST_WAIT_MS = 1_000;
-const LONGEST_WAIT_MS = 60_000;
 const ANSWER_WITHIN_MS = 10_000;
+/** A tablet with nothing to send says this often that it is in contact. */
+const CONTACT_MS = 60_000;
 /** One page of this tablet sends at a time. */
 const SENDER = "baywitness-sender";
 
@@ -46,14 +50,16 @@ export class Outbox {
   #trip = null;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #timer;
-  #tabs = "BroadcastChannel" in globalThis ? new BroadcastChannel("baywitness") : null;
+  /** When the service was last heard, or asked in vain, by the steady clock. */
+  #askedAt = performance.now();
+  #tabs = "BroadcastChannel" in globalThis ? new BroadcastChannel(CHANNEL) : null;
 
   /** @param {import("./store.js").Store} store @param {Place} place @param {Ends} ends */
   constructor(store, place, ends) {
     this.store = store;
     this.place = place;
     this.ends = ends;
-    if (this.#tabs !== null) this.#tabs.onmessage = () => this.look();
+    if (this.#tabs !== null) this.#tabs.onmessage = ({ data }) => (data === `over ${place.session},${place.staff}` ? this.#retire() : this.look());
   }
 
   /** The highest number given on this session. */
@@ -219,6 +225,20 @@ export class Outbox {
     if (this.#sendable().length > 0) this.#timer = setTimeout(() => this.send(), this.#again ? Math.min(wait, FIRST_WAIT_MS) : wait);
   }
 
+  /**
+   * Says that this tablet is in contact, when nothing waits and nothing was asked for a minute. Without it, idle would
+   * look like offline, and what is added from memory later like what came late. It also finds out that the sign-in ended.
+   */
+  async beat() {
+    const waits = this.rows().some((row) => row.trouble === null);
+    if (this.#busy || waits || performance.now() - this.#askedAt < CONTACT_MS) return;
+    this.#busy = true;
+    await this.#alone(() => this.#exchange([]));
+    this.#busy = false;
+    this.ends.onChange();
+    if (this.#again) this.send();
+  }
+
   #sendable() {
     return this.rows().filter((row) => row.trouble === null && (row.stored || row.failed));
   }
@@ -233,10 +253,15 @@ export class Outbox {
   async #turn() {
     await this.look();
     const batch = this.#next();
-    if (batch.length === 0) return 0;
+    return batch.length === 0 ? 0 : this.#exchange(batch);
+  }
+
+  /** @param {Held[]} batch of one session, device and page load; an empty one is a sign of life from this page */
+  async #exchange(batch) {
+    this.#askedAt = performance.now();
     try {
       const began = performance.now();
-      const response = await fetch(`/sessions/${batch[0].session}/entries`, {
+      const response = await fetch(`/sessions/${(batch[0] ?? this.place).session}/entries`, {
         method: "POST",
         headers: { "content-type": "application/json", "made-by": String(this.place.staff) },
         body: this.#body(batch),
@@ -269,7 +294,7 @@ export class Outbox {
 
   /** @param {Held[]} batch */
   #body(batch) {
-    const { dev, run, session } = batch[0];
+    const { dev, run, session } = batch[0] ?? this.place;
     const made = batch.map((row) => row.seq);
     const high = session === this.place.session && dev === this.place.dev ? Math.max(this.#seq, ...made) : Math.max(...made);
     const rtt = this.#trip === null ? {} : { rtt: this.#trip };
@@ -291,6 +316,7 @@ export class Outbox {
 
   /** Half as many the next time; one that is too large alone is listed. @param {Held[]} batch */
   async #tooLarge(batch) {
+    if (batch.length === 0) return this.#later(0);
     if (batch.length > 1) {
       this.#batch = Math.max(1, Math.floor(batch.length / 2));
       return 0;
@@ -307,8 +333,10 @@ export class Outbox {
     this.#notBefore = 0;
     this.#refusal = "";
     this.#signedOut = false;
+    const { session, dev } = batch[0] ?? this.place;
+    const here = session === this.place.session;
     // The service may know of higher numbers than a tablet whose storage was cleared.
-    if (batch[0].session === this.place.session && batch[0].dev === this.place.dev) this.#seq = Math.max(this.#seq, reply.high ?? 0);
+    if (here && dev === this.place.dev) this.#seq = Math.max(this.#seq, reply.high ?? 0);
     /** @type {Held[]} */
     const gone = [];
     /** @type {Held[]} */
@@ -322,11 +350,26 @@ export class Outbox {
         troubled.push(row);
       }
     });
-    await this.#write(gone, troubled);
+    if (batch.length > 0) await this.#write(gone, troubled);
     for (const row of gone) this.#letGo(row);
     this.ends.onSettled(gone.map((row) => row.id));
-    if (batch[0].session === this.place.session) this.ends.onReply(reply);
-    return gone.length + troubled.length === 0 ? this.#later(0) : 0;
+    if (here) this.ends.onReply(reply);
+    if (reply.signed) await this.over(session);
+    return batch.length > 0 && gone.length + troubled.length === 0 ? this.#later(0) : 0;
+  }
+
+  /** A session is signed: once nothing of it waits, what opens its page leaves this tablet. @param {string} session */
+  async over(session) {
+    const { staff } = this.place;
+    if (this.rows().some((row) => row.session === session)) return;
+    if (session === this.place.session) this.#retire();
+    await this.store.tidy((one) => one.session === session && one.staff === staff).catch(() => undefined);
+  }
+
+  /** This page's session is kept no longer; that it is gone from the disk is no fault. */
+  #retire() {
+    this.#mostStored = 0;
+    this.ends.onOver();
   }
 
   /** @param {Held} row */
@@ -346,24 +389,10 @@ export class Outbox {
     }
   }
 
-  /** Doubling with some chance in it, so that tablets do not all come back at once. @param {number} asked by the service */
+  /** @param {number} asked by the service, in milliseconds */
   #later(asked) {
     this.#failures += 1;
     if (asked > 0) this.#notBefore = performance.now() + asked;
-    const doubled = Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** Math.min(this.#failures - 1, 10));
-    return Math.max(asked, Math.min(LONGEST_WAIT_MS, doubled * (0.75 + Math.random() / 2)));
+    return Math.max(asked, backOff(this.#failures, FIRST_WAIT_MS));
   }
-}
-
-/** What the disk gets. @param {Held} held @returns {Row} */
-function asRow({ stored: _stored, failed: _failed, ...row }) {
-  return row;
-}
-
-/** `Retry-After`, in milliseconds: seconds or a date. @param {string | null} header */
-function waitAsked(header) {
-  if (header === null) return 0;
-  const seconds = Number(header);
-  const ms = Number.isFinite(seconds) ? seconds * 1000 : Date.parse(header) - Date.now();
-  return Number.isFinite(ms) ? Math.max(0, ms) : 0;
 }

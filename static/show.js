@@ -62,7 +62,7 @@ function showEdge(known, session) {
   if (topline === null || !old || !differs(topline, known.phase())) return;
   const phase = known.phase();
   const fresh = phase === "ended"
-    ? make("a", { class: "tile go", href: `/sessions/${session}/decide` }, make("span", { class: "label" }, "Decide"))
+    ? make("a", { class: "tile go", href: `/sessions/${session}/decide` }, make("span", { class: "label" }, document.getElementById("record")?.dataset.wayOn ?? "Decide"))
     : make("button", { class: "tile", name: "acts", "data-place": "edge" });
   if (phase !== "ended") {
     const act = phase === "before" ? { kind: "started" } : { kind: "ended" };

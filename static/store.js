@@ -13,6 +13,8 @@
 
 const NAME = "baywitness";
 const VERSION = 1;
+/** Pages of one tablet tell each other here what changed on the disk. */
+export const CHANNEL = "baywitness";
 /** After this long storage counts as dead. */
 const PATIENCE_MS = 2_500;
 
@@ -180,6 +182,32 @@ export class Store {
     });
   }
 
+  /**
+   * Takes off this tablet what it keeps of sessions that are over, except where something of them is not sent. Both in
+   * one transaction: a tap in another tab comes before, and then keeps them, or after.
+   * @param {(one: { session: string, staff: number }) => boolean} isOver
+   * @returns {Promise<void>}
+   */
+  async tidy(isOver) {
+    /** @type {string[]} */
+    const gone = await this.run(["outbox", "sessions"], "readwrite", (transaction, give) => {
+      const [outbox, sessions] = [transaction.objectStore("outbox"), transaction.objectStore("sessions")];
+      const [waiting, kept] = [outbox.getAllKeys(), sessions.getAllKeys()];
+      kept.onsuccess = () => {
+        const unsent = new Set(waiting.result.map((key) => String(/** @type {any[]} */ (key).slice(0, 2))));
+        const over = kept.result.filter((key) => {
+          const [session, staff] = /** @type {[string, number]} */ (key);
+          return !unsent.has(String(key)) && isOver({ session, staff });
+        });
+        for (const key of over) sessions.delete(key);
+        give(over.map((key) => `over ${String(key)}`));
+      };
+    });
+    const tabs = "BroadcastChannel" in globalThis && gone.length > 0 ? new BroadcastChannel(CHANNEL) : null;
+    for (const one of gone) tabs?.postMessage(one);
+    tabs?.close();
+  }
+
   /** @param {string} name @returns {Promise<any>} */
   setting(name) {
     return this.run(["settings"], "readonly", (transaction, give) => {
@@ -194,6 +222,11 @@ export class Store {
       transaction.objectStore("settings").put(value, name);
     });
   }
+}
+
+/** What the disk gets of a row that a page holds. @param {Row & { stored: boolean, failed: boolean }} held @returns {Row} */
+export function asRow({ stored: _stored, failed: _failed, ...row }) {
+  return row;
 }
 
 /** @param {string} session @param {number} staff @returns {Kept} */

@@ -49,6 +49,20 @@ impl Colour {
 }
 
 impl Standards {
+    /// Every set.
+    pub const ALL: [Self; 5] = [Self::Gb, Self::Ie, Self::Eu, Self::Us, Self::Au];
+
+    /// The spelling in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Gb => "GB",
+            Self::Ie => "IE",
+            Self::Eu => "EU",
+            Self::Us => "US",
+            Self::Au => "AU",
+        }
+    }
+
     /// The colour of a conductor at so many volts between line and neutral. A switched line has the colour of its line;
     /// a single line that of L1.
     ///

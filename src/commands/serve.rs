@@ -6,6 +6,8 @@ use baywitness::config::{Config, LogFormat};
 use baywitness::demo;
 use baywitness::postgres::Cluster;
 use baywitness::store::migrate::{self, Connect};
+use baywitness::store::{CentreId, Store, centres};
+use baywitness::web::begin::code::{CODE_HOURS, Codes};
 use baywitness::web::{self, App, Settings};
 use std::process::ExitCode;
 use tokio::net::TcpListener;
@@ -46,28 +48,81 @@ fn run(is_demo: bool) -> anyhow::Result<()> {
 }
 
 async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -> anyhow::Result<()> {
-    let connect = match (&config.database, cluster) {
-        (Some(database), _) => Connect::to(database.owner.clone(), database.application.clone()),
-        (None, Some(cluster)) => cluster.connect(),
-        (None, None) => anyhow::bail!("there is no database to use"),
-    };
+    let connect = database(config, cluster)?;
     // Listening first: a port that is taken is said before anything is written.
     let listener =
         TcpListener::bind(config.address).await.with_context(|| format!("{} cannot be listened on", config.address))?;
     let store = migrate::open(&connect).await?;
     let clock = Clock::system();
     let address = address(config, &listener)?;
+    let codes = (!is_demo).then(|| Codes::new(&config.data));
     if is_demo {
         let notes = demo::prepare(&store, &clock, &config.data).await?;
         println!("{}", notes.words(&address));
     } else {
         println!("Baywitness serves at {address}");
     }
-    let settings = Settings { origin: config.origin.clone() };
+    web::exports::jobs::tidy(&config.data, clock.now()).context("what earlier exports left cannot be tidied up")?;
+    // Only where there is no centre yet; one more is begun with a code of its own.
+    let first = if any_centre(&store).await? { None } else { codes.as_ref() };
+    if let Some(codes) = first {
+        let code = codes.make(clock.now()).context("the code for the first centre cannot be kept")?;
+        println!("{}", begin_words(&address, &code));
+    }
+    let settings = Settings { origin: config.origin.clone(), data: Some(config.data.clone()), codes: codes.clone() };
     let app = App::new(store.clone(), clock, settings)?;
     web::serve(listener, app, told_to_stop()?).await?;
+    if let Some(codes) = first {
+        codes.forget();
+    }
     store.close().await;
     Ok(())
+}
+
+/// How the database is reached: the one that was named, else the private one.
+pub fn database(config: &Config, cluster: Option<&Cluster>) -> anyhow::Result<Connect> {
+    match (&config.database, cluster) {
+        (Some(database), _) => Ok(Connect::to(database.owner.clone(), database.application.clone())),
+        (None, Some(cluster)) => Ok(cluster.connect()),
+        (None, None) => anyhow::bail!("there is no database to use"),
+    }
+}
+
+/// Whether the installation has any centre.
+async fn any_centre(store: &Store) -> anyhow::Result<bool> {
+    let mut tx = store.begin(&CentreId::nobodys()).await?;
+    let any = centres::any(&mut tx).await?;
+    tx.commit().await.context("the database did not answer")?;
+    Ok(any)
+}
+
+/// What the console says about beginning a centre.
+fn begin_words(address: &str, code: &str) -> String {
+    format!("\nBegin a centre at {address}/begin\nwith this code, within {CODE_HOURS} hours: {code}")
+}
+
+/// Prints a new code with which another centre is begun. Exit code 0: printed; 1: it cannot be kept.
+pub fn centre_add() -> ExitCode {
+    let made = || -> anyhow::Result<String> {
+        let config = Config::from_environment()?;
+        let code = Codes::new(&config.data).make(Clock::system().now()).context("the code cannot be kept")?;
+        let address = match &config.origin {
+            Some(origin) => origin.to_string(),
+            None if config.address.ip().is_loopback() => format!("http://localhost:{}", config.address.port()),
+            None => format!("http://{}", config.address),
+        };
+        Ok(begin_words(&address, &code))
+    };
+    match made() {
+        Ok(words) => {
+            println!("{}", words.trim_start());
+            ExitCode::SUCCESS
+        }
+        Err(why) => {
+            eprintln!("baywitness: {why:#}");
+            ExitCode::FAILURE
+        }
+    }
 }
 
 /// The address a person types. A browser treats `localhost` as safe enough for cookies that only go over TLS.

@@ -5,17 +5,19 @@ mod script;
 
 pub use notes::Notes;
 
+use crate::bay::Standards;
 use crate::candidates::Details;
 use crate::clock::Clock;
 use crate::marking::decision::{Decision, decide};
-use crate::marking::{self, ExtraTime, Fails, Outcome, Task};
+use crate::marking::{self, ChecklistFile, ExtraTime, Fails, Outcome, Task, library, write};
 use crate::store::candidates;
 use crate::store::centres::{self, Centre};
+use crate::store::drafts::{self, Draft};
 use crate::store::entries::{self, Arrival};
 use crate::store::sessions::{self, NewSession, Standing};
 use crate::store::staff::{self, NewStaff, Role};
-use crate::store::{CandidateId, CentreId, SessionId, StaffNo, Store, StoreError, TaskId};
-use crate::store::{decisions, feedback, results, tasks};
+use crate::store::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, Store, StoreError, TaskId};
+use crate::store::{checklists, criteria, decisions, feedback, planning, results, tasks};
 use crate::web::{passwords, tokens};
 use sqlx::PgConnection;
 use std::path::Path;
@@ -96,6 +98,7 @@ impl<'m> Maker<'m> {
         let (stairwell, stairwell_id) = self.publish(STAIRWELL).await?;
         let (extractor, extractor_id) = self.publish(EXTRACTOR).await?;
         self.publish(ROSE).await?;
+        self.write_some().await?;
 
         let passed = self.session(&stairwell, stairwell_id, people[0], "Bay 1", 180, script::STAIRWELL_PASS).await?;
         self.sign(passed, &stairwell).await?;
@@ -129,8 +132,36 @@ impl<'m> Maker<'m> {
     async fn publish(&mut self, source: &str) -> Result<(Task, TaskId), DemoError> {
         let task = Task::read_toml(source).map_err(|faults| DemoError::Material("a task", faults.to_string()))?;
         let id = TaskId(self.clock.new_id());
-        tasks::publish(self.tx, self.centre, id, &task.title, source, self.now).await?;
+        let version = tasks::publish(self.tx, self.centre, id, &task.title, source, self.now).await?;
+        self.publish_checklist(&task, (id, version)).await?;
         Ok((task, id))
+    }
+
+    /// Publishes the checklist of a task on its own, as the one that the task was made with.
+    async fn publish_checklist(&mut self, task: &Task, made: (TaskId, i32)) -> Result<(), DemoError> {
+        let (title, pass_percent) = (task.title.clone(), task.pass_percent);
+        let file = ChecklistFile { title, pass_percent, checklist: task.checklist.clone() };
+        let (id, source) = (ChecklistId(self.clock.new_id()), write::checklist_file(&file));
+        let (by, now) = (self.assessor, self.now);
+        let version = checklists::publish(self.tx, self.centre, id, &file.title, &source, by, now).await?;
+        checklists::used_by_task(self.tx, self.centre, made, (id, version)).await?;
+        Ok(())
+    }
+
+    /// Criteria of the centre's own, and a checklist that is being written.
+    async fn write_some(&mut self) -> Result<(), DemoError> {
+        let scheme = Standards::Gb;
+        for starter in library::criteria(scheme).iter().take(4) {
+            let stage = library::stages(scheme).iter().find(|stage| stage.stage == starter.stage);
+            let title = stage.map_or("", |stage| &stage.title);
+            criteria::add(self.tx, self.centre, &starter.criterion, title, self.assessor, self.now).await?;
+        }
+        let mut content = library::checklist_file(scheme);
+        content.title = "All steps, being written".into();
+        let id = ChecklistId(self.clock.new_id());
+        let draft = Draft::begun(id, content, None, self.assessor, "Began from the starter checklist of GB.");
+        drafts::begin(self.tx, self.centre, &draft, self.assessor, self.now).await?;
+        Ok(())
     }
 
     /// A session begun so many minutes ago (but today, so that the list of the day shows it), with a script recorded.
@@ -146,7 +177,7 @@ impl<'m> Maker<'m> {
         let midnight = sessions::local_time(self.tx, self.centre, self.now).await?.time() - Time::MIDNIGHT;
         let started = self.now - Duration::minutes(minutes_ago).min(midnight);
         let session = planned(self.clock, id, candidate, self.assessor, bay, started);
-        sessions::plan(self.tx, self.centre, &session).await?;
+        planning::plan_whole(self.tx, self.centre, &session, self.now).await?;
         self.record(session.id, task, script, started).await?;
         Ok(session.id)
     }
@@ -243,7 +274,7 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;
         session.extra = ExtraTime { percent: 25, minutes: 0 };
-        sessions::plan(tx, centre, &session).await?;
+        planning::plan_whole(tx, centre, &session, now).await?;
     }
     Ok(())
 }

@@ -67,6 +67,8 @@ impl Notes {
         for link in &self.links {
             let _ = writeln!(out, "  {}: code {}\n    {address}{}", link.whose, link.code, link.path);
         }
+        let _ =
+            writeln!(out, "\nHere the password is enough. A centre that is begun in earnest asks for a second factor.");
         let _ = write!(out, "\nStop with Ctrl-C.");
         out
     }

@@ -9,6 +9,15 @@ crate::bay::ids::ids! {
     CriterionId;
 }
 
+/// A checklist that stands on its own, outside of a task: a file with `format = "baywitness checklist 1"`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChecklistFile {
+    pub title: String,
+    /// Marks needed to pass, in percent of those that could be had; 0 to 100.
+    pub pass_percent: u8,
+    pub checklist: Checklist,
+}
+
 /// Criteria in stages.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Checklist {
@@ -147,6 +156,88 @@ pub enum Rule {
         first: Pattern,
         then: Pattern,
     },
+}
+
+impl Rule {
+    /// The name of every rule in files, in the order of the contract.
+    pub const WORDS: [&'static str; 30] = [
+        "circuit_identified",
+        "sources_listed",
+        "permission_before_switching",
+        "load_removed_first",
+        "only_named_device_switched",
+        "lock_off_fits",
+        "locked_and_tried",
+        "key_kept",
+        "notice_posted",
+        "secured_before_testing",
+        "nothing_removed_early",
+        "controls_tried",
+        "indicator_suitable",
+        "indicator_inspected",
+        "proved_before_testing",
+        "proved_after_testing",
+        "all_pairs_tested",
+        "all_rounds_tested",
+        "less_dangerous_first",
+        "point_closed_between_rounds",
+        "lamp_out_before_testing",
+        "live_reading_heeded",
+        "no_touch_before_proof",
+        "declared_last",
+        "within_time",
+        "never_prompted",
+        "never_stepped_in",
+        "happened",
+        "never",
+        "before",
+    ];
+
+    /// The instruments that `indicator_suitable` accepts unless it says otherwise.
+    pub const ACCEPTS: [ItemKind; 1] = [ItemKind::VoltageIndicator];
+
+    /// The longest bare tip that `indicator_suitable` allows unless it says otherwise, in millimetres: the limit of HSE
+    /// GS38, 4th edition (2015), paragraph 9 (trade fact A01).
+    pub const MAX_TIP_MM: f64 = 4.0;
+
+    /// What the two proving rules accept unless they say otherwise: what shows the whole range (trade fact A26).
+    pub const PROOFS: [ProvedOn; 2] = [ProvedOn::ProvingUnit, ProvedOn::KnownLive];
+
+    /// Its name in files, one of [`Rule::WORDS`].
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::CircuitIdentified => "circuit_identified",
+            Self::SourcesListed => "sources_listed",
+            Self::PermissionBeforeSwitching => "permission_before_switching",
+            Self::LoadRemovedFirst => "load_removed_first",
+            Self::OnlyNamedDeviceSwitched => "only_named_device_switched",
+            Self::LockOffFits => "lock_off_fits",
+            Self::LockedAndTried => "locked_and_tried",
+            Self::KeyKept => "key_kept",
+            Self::NoticePosted { .. } => "notice_posted",
+            Self::SecuredBeforeTesting => "secured_before_testing",
+            Self::NothingRemovedEarly => "nothing_removed_early",
+            Self::ControlsTried => "controls_tried",
+            Self::IndicatorSuitable { .. } => "indicator_suitable",
+            Self::IndicatorInspected { .. } => "indicator_inspected",
+            Self::ProvedBeforeTesting { .. } => "proved_before_testing",
+            Self::ProvedAfterTesting { .. } => "proved_after_testing",
+            Self::AllPairsTested => "all_pairs_tested",
+            Self::AllRoundsTested { .. } => "all_rounds_tested",
+            Self::LessDangerousFirst => "less_dangerous_first",
+            Self::PointClosedBetweenRounds => "point_closed_between_rounds",
+            Self::LampOutBeforeTesting => "lamp_out_before_testing",
+            Self::LiveReadingHeeded => "live_reading_heeded",
+            Self::NoTouchBeforeProof => "no_touch_before_proof",
+            Self::DeclaredLast => "declared_last",
+            Self::WithinTime => "within_time",
+            Self::NeverPrompted => "never_prompted",
+            Self::NeverSteppedIn => "never_stepped_in",
+            Self::Happened { .. } => "happened",
+            Self::Never { .. } => "never",
+            Self::Before { .. } => "before",
+        }
+    }
 }
 
 /// An act, or any act of a kind with some of its fields.

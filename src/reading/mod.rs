@@ -10,6 +10,7 @@ pub mod fields;
 pub mod from_json;
 pub mod from_toml;
 pub mod node;
+pub mod to_toml;
 pub mod words;
 
 pub use at::At;

@@ -13,6 +13,22 @@ pub const FAR_MS: i64 = 60_000;
 /// milliseconds: rounding and the slow drift of either.
 pub const STEP_MS: i64 = 2_000;
 
+/// How long a contact may have been on its way, in milliseconds: tablets give up after that.
+pub const ON_ITS_WAY_MS: i64 = 10_000;
+
+/// A contact of a device that had nothing to send.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Contact {
+    /// Staff number of the person who was signed in.
+    pub by: i32,
+    /// The device, as it names itself.
+    pub device: String,
+    /// When it was received, in milliseconds since 1970 by the server's clock.
+    pub at: i64,
+    /// The highest number that it had made by then.
+    pub high: u32,
+}
+
 /// Something about the clocks of one device that a person should know.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Flag {
@@ -40,7 +56,8 @@ pub enum Says {
 }
 
 /// Every flag that these entries of one session deserve, by person and device, in the order of the device's numbers.
-pub fn flags(entries: &[Entry]) -> Vec<Flag> {
+/// `contacts` are those in which nothing was sent.
+pub fn flags(entries: &[Entry], contacts: &[Contact]) -> Vec<Flag> {
     let mut devices: BTreeMap<(i32, &str), Vec<&Entry>> = BTreeMap::new();
     for entry in entries.iter().filter(|entry| is_seen(entry)) {
         devices.entry((entry.origin.by, &entry.origin.device)).or_default().push(entry);
@@ -48,7 +65,9 @@ pub fn flags(entries: &[Entry]) -> Vec<Flag> {
     let mut flags = Vec::new();
     for ((by, device), mut own) in devices {
         own.sort_by_key(|entry| entry.seq);
-        let says = off(&own).into_iter().chain(moved(&own)).chain(apart(&own)).chain(late(&own));
+        let of_device = |contact: &&Contact| (contact.by, contact.device.as_str()) == (by, device);
+        let idle: Vec<&Contact> = contacts.iter().filter(of_device).collect();
+        let says = off(&own).into_iter().chain(moved(&own)).chain(apart(&own)).chain(late(&own, &idle));
         flags.extend(says.map(|says| Flag { device: device.to_owned(), by, says }));
     }
     flags
@@ -106,14 +125,18 @@ fn apart(own: &[&Entry]) -> Vec<Says> {
 
 /// Entries that came more than a minute after they claim to have been made, though the device was in contact after
 /// that moment and more than a minute before they came. A contact in the last minute says nothing: a full outbox takes
-/// several batches to empty.
-fn late(own: &[&Entry]) -> Option<Says> {
+/// several batches to empty. Nor does an idle contact at which the number had been made already, or that came so soon
+/// that it may have left before.
+fn late(own: &[&Entry], idle: &[&Contact]) -> Option<Says> {
     let mut contacts: Vec<i64> = own.iter().map(|entry| entry.origin.received).collect();
     contacts.sort_unstable();
     let is_late = |entry: &&&Entry| {
         let (at, received) = (observed_at(entry), entry.origin.received);
+        let long_before = |contact: i64| received.saturating_sub(contact) > FAR_MS;
         let next = contacts.partition_point(|contact| *contact < at);
-        contacts.get(next).is_some_and(|contact| received.saturating_sub(*contact) > FAR_MS)
+        let not_made = |contact: &&&Contact| contact.high < entry.seq && contact.at > at.saturating_add(ON_ITS_WAY_MS);
+        contacts.get(next).is_some_and(|contact| long_before(*contact))
+            || idle.iter().filter(not_made).any(|contact| long_before(contact.at))
     };
     let late: Vec<_> = own.iter().filter(is_late).collect();
     let delay = |entry: &&&&Entry| entry.origin.received.saturating_sub(observed_at(entry));
@@ -151,7 +174,7 @@ mod tests {
     }
 
     fn says(entries: &[Entry]) -> Vec<Says> {
-        flags(entries).into_iter().map(|flag| flag.says).collect()
+        flags(entries, &[]).into_iter().map(|flag| flag.says).collect()
     }
 
     #[test]
@@ -221,6 +244,32 @@ mod tests {
         assert_eq!(says(&entries), [late]);
     }
 
+    fn idle(at_minutes: i64, high: u32) -> Contact {
+        Contact { by: 7, device: "d-1".into(), at: START + at_minutes * MINUTE, high }
+    }
+
+    /// Whether an entry is called late that names minute 10 and comes at minute 30, after these contacts.
+    fn is_late(contacts: &[Contact]) -> bool {
+        let mut entries = online(&[0; 3]);
+        entries.push(entry(4, 10 * MINUTE, START + 10 * MINUTE, START + 30 * MINUTE, 0));
+        flags(&entries, contacts).iter().any(|flag| matches!(flag.says, Says::Late { entries: 1, .. }))
+    }
+
+    #[test]
+    fn an_idle_tablet_in_contact_is_not_out_of_contact() {
+        assert!(!is_late(&[]), "without a contact it may have been offline");
+        assert!(is_late(&[idle(12, 3)]), "in contact two minutes later, it had not made this number");
+        assert!(!is_late(&[idle(12, 4)]), "it had made it, and could not send it");
+        assert!(!is_late(&[idle(9, 3)]), "in contact only before");
+        assert!(!is_late(&[idle(30, 3)]), "a contact in the last minute says nothing");
+        assert!(
+            !is_late(&[Contact { at: START + 10 * MINUTE + ON_ITS_WAY_MS, ..idle(0, 3) }]),
+            "it may have left before"
+        );
+        assert!(!is_late(&[Contact { device: "d-2".into(), ..idle(12, 3) }]), "another device");
+        assert!(!is_late(&[Contact { by: 8, ..idle(12, 3) }]), "another person");
+    }
+
     #[test]
     fn numbers_at_the_edge_of_their_range_do_not_break_it() {
         let mut entries = online(&[0; 3]);
@@ -228,6 +277,6 @@ mod tests {
         entries[1].origin.offset = i64::MAX;
         entries[2].wall = i64::MIN;
         entries[2].origin.received = i64::MAX;
-        assert!(!flags(&entries).is_empty());
+        assert!(!flags(&entries, &[]).is_empty());
     }
 }

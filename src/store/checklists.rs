@@ -126,3 +126,58 @@ pub async fn used_by_task(
     .await?;
     Ok(())
 }
+
+/// A version in the list of a checklist's versions.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Version {
+    pub version: i32,
+    pub title: String,
+    pub published_at: OffsetDateTime,
+    pub by: String,
+}
+
+/// Every published version of a checklist, the newest first.
+pub async fn versions(tx: &mut PgConnection, centre: &CentreId, id: ChecklistId) -> Result<Vec<Version>, StoreError> {
+    let versions = sqlx::query_as!(
+        Version,
+        "SELECT c.version, c.title, c.published_at, s.name AS by
+         FROM checklists c JOIN staff s ON s.centre_id = c.centre_id AND s.number = c.published_by
+         WHERE c.centre_id = $1 AND c.checklist_id = $2 ORDER BY c.version DESC",
+        centre.as_str(),
+        id.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    Ok(versions)
+}
+
+/// A version of a task that was made with a checklist.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct User {
+    pub checklist: ChecklistId,
+    pub checklist_version: i32,
+    pub task: TaskId,
+    pub task_version: i32,
+    pub title: String,
+}
+
+/// The versions of tasks that were made with any checklist, by title and version.
+pub async fn users(tx: &mut PgConnection, centre: &CentreId) -> Result<Vec<User>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT u.checklist_id, u.checklist_version, u.task_id, u.task_version, t.title
+         FROM task_checklists u
+         JOIN tasks t ON t.centre_id = u.centre_id AND t.task_id = u.task_id AND t.version = u.task_version
+         WHERE u.centre_id = $1 ORDER BY t.title, u.task_id, u.task_version",
+        centre.as_str(),
+    )
+    .fetch_all(tx)
+    .await?;
+    let user = rows.into_iter().map(|row| User {
+        checklist: ChecklistId(row.checklist_id),
+        checklist_version: row.checklist_version,
+        task: TaskId(row.task_id),
+        task_version: row.task_version,
+        title: row.title,
+    });
+    Ok(user.collect())
+}

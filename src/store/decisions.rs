@@ -4,7 +4,9 @@ use super::{CentreId, SessionId, StaffNo, StoreError};
 use crate::marking::decision::Decision;
 use crate::marking::{CriterionId, Outcome};
 use sqlx::PgConnection;
+use std::collections::HashMap;
 use time::OffsetDateTime;
+use uuid::Uuid;
 
 /// Adds a decision on a session that the caller holds.
 pub async fn add(
@@ -45,16 +47,39 @@ pub async fn of_session(
     )
     .fetch_all(tx)
     .await?;
-    let read = |criterion: String, outcome: String, reason| {
-        let unreadable = |why: String| StoreError::unreadable("decisions", session.0, why);
-        Ok(Decision {
-            criterion: CriterionId::new(&criterion)
-                .ok_or_else(|| unreadable(format!("{criterion} is not an identifier")))?,
-            outcome: of_word(&outcome).ok_or_else(|| unreadable(format!("no outcome is called {outcome}")))?,
-            reason,
-        })
-    };
-    rows.into_iter().map(|row| read(row.criterion, row.outcome, row.reason)).collect()
+    rows.into_iter().map(|row| read(session.0, &row.criterion, &row.outcome, row.reason)).collect()
+}
+
+/// The decisions on each of several sessions, each in the order they were made.
+pub(super) async fn of_sessions(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    sessions: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<Decision>>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT session_id, criterion, outcome, reason FROM decisions
+         WHERE centre_id = $1 AND session_id = ANY($2) ORDER BY session_id, ordinal",
+        centre.as_str(),
+        sessions,
+    )
+    .fetch_all(tx)
+    .await?;
+    let mut decisions: HashMap<Uuid, Vec<Decision>> = HashMap::new();
+    for row in rows {
+        let decision = read(row.session_id, &row.criterion, &row.outcome, row.reason)?;
+        decisions.entry(row.session_id).or_default().push(decision);
+    }
+    Ok(decisions)
+}
+
+fn read(session: Uuid, criterion: &str, outcome: &str, reason: Option<String>) -> Result<Decision, StoreError> {
+    let unreadable = |why: String| StoreError::unreadable("decisions", session, why);
+    Ok(Decision {
+        criterion: CriterionId::new(criterion)
+            .ok_or_else(|| unreadable(format!("{criterion} is not an identifier")))?,
+        outcome: of_word(outcome).ok_or_else(|| unreadable(format!("no outcome is called {outcome}")))?,
+        reason,
+    })
 }
 
 /// The spelling in the database.

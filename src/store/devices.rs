@@ -2,13 +2,70 @@
 //! never arrived.
 
 use super::chain::{Chain, unix_ms};
-use super::entries::{self, SERVER};
+use super::entries::{self, Arrival, MOST_ENTRIES, SERVER};
 use super::{CentreId, SessionId, StaffNo, StoreError, ids};
+use crate::seal::clocks::Contact;
 use crate::seal::numbers::{self, Missing};
 use crate::seal::{Content, Entry, Origin, Salt, commitment};
 use sqlx::PgConnection;
 use std::collections::BTreeMap;
 use time::OffsetDateTime;
+
+/// Closer to the last than this a contact is not kept: two pages of one tablet say the same. In seconds.
+const APART_S: f64 = 30.0;
+
+/// Keeps that a device was in contact, by what it sent, and had made no number above `high` by then. Of each device one
+/// in half a minute is kept, and of a session no more than it may have entries.
+pub async fn keep_contact(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+    arrival: &Arrival,
+    high: u32,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        r#"INSERT INTO contacts (centre_id, session_id, marker, device, at, high)
+           SELECT $1, $2, $3, $4, $5, $6
+           WHERE NOT EXISTS (
+               SELECT FROM contacts
+               WHERE centre_id = $1 AND session_id = $2 AND marker = $3 AND device = $4
+                 AND at > $5::timestamptz - make_interval(secs => $7))
+             AND (SELECT count(*) FROM contacts WHERE centre_id = $1 AND session_id = $2) < $8
+           ON CONFLICT DO NOTHING"#,
+        centre.as_str(),
+        session.0,
+        arrival.by.0,
+        arrival.device,
+        arrival.received_at,
+        i64::from(high),
+        APART_S,
+        MOST_ENTRIES,
+    )
+    .execute(tx)
+    .await?;
+    Ok(())
+}
+
+/// The contacts of a session in which nothing was sent.
+pub async fn contacts(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Vec<Contact>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT marker, device, at, high FROM contacts WHERE centre_id = $1 AND session_id = $2 ORDER BY at",
+        centre.as_str(),
+        session.0,
+    )
+    .fetch_all(tx)
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            let high = u32::try_from(row.high).map_err(|why| StoreError::unreadable("contacts", &row.device, why))?;
+            Ok(Contact { by: row.marker, at: unix_ms(row.at), device: row.device, high })
+        })
+        .collect()
+}
 
 /// The highest number that each device has stated for a session.
 pub async fn highest(

@@ -15,6 +15,11 @@ impl CentreId {
         fits.then(|| Self(code.to_owned()))
     }
 
+    /// A code that no centre gets, under which is counted what happens before there is a centre.
+    pub fn nobodys() -> Self {
+        Self("--".to_owned())
+    }
+
     /// The code as written.
     pub fn as_str(&self) -> &str {
         &self.0
@@ -36,6 +41,10 @@ pub struct TaskId(pub Uuid);
 /// A checklist through all its versions.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct ChecklistId(pub Uuid);
+
+/// An enrolled tablet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct TabletId(pub Uuid);
 
 /// A session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -10,26 +10,35 @@ pub mod centres;
 mod chain;
 pub mod changes;
 pub mod checklists;
+pub mod criteria;
 pub mod decisions;
 pub mod deeds;
 pub mod devices;
+pub mod drafts;
 pub mod entries;
 pub mod erasures;
+pub mod exports;
 pub mod feedback;
 mod gather;
+pub mod identity;
 pub mod ids;
+pub mod invitations;
 pub mod migrate;
+pub mod past;
 pub mod planning;
 pub mod results;
+pub mod second_factors;
 pub mod second_markers;
 pub mod session_list;
 pub mod sessions;
 pub mod sign_ins;
 pub mod staff;
+pub mod staffing;
+pub mod tablets;
 pub mod tasks;
 pub mod zones;
 
-pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TaskId};
+pub use ids::{CandidateId, CentreId, ChecklistId, SessionId, StaffNo, TabletId, TaskId};
 
 use sqlx::{PgConnection, PgPool, Postgres, Transaction};
 

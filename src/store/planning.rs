@@ -2,8 +2,8 @@
 //!
 //! Whoever plans for a centre holds it first ([`hold_centre`]), so that two people at once cannot both find a bay free.
 
-use super::sessions::{self, Ended, Length, NewSession};
-use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, second_markers};
+use super::sessions::{self, Ended, Length, NewSession, TURN_ROUND};
+use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, second_markers, tasks};
 use crate::planning::{Booking, Span};
 use crate::seal::chain;
 use sqlx::PgConnection;
@@ -65,6 +65,29 @@ pub async fn plan(
         second_markers::plan(tx, centre, session.id, marker).await?;
     }
     note(tx, centre, session.id, "planned", by, now, &plan.despite).await
+}
+
+/// Plans a session that takes as long as its task, by the service itself and with no question about clashes.
+///
+/// # Errors
+/// Where the task is not there or cannot be read.
+pub async fn plan_whole(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: &NewSession,
+    now: OffsetDateTime,
+) -> Result<(), StoreError> {
+    let published = tasks::find(tx, centre, session.task, session.task_version).await?;
+    let missing = || StoreError::unreadable("tasks", session.task.0, "there is no such version");
+    let task = published.ok_or_else(missing)?.task.with_extra(session.extra);
+    let whole = Plan {
+        session: session.clone(),
+        length: Length::of(&task, TURN_ROUND),
+        second_marker: None,
+        resit_of: None,
+        despite: Vec::new(),
+    };
+    plan(tx, centre, &whole, None, now).await
 }
 
 /// Changes a plan: everything but the candidate and what it repeats. `false`, and nothing changed, where the session is
@@ -319,80 +342,4 @@ pub async fn resits(tx: &mut PgConnection, centre: &CentreId, session: SessionId
         Ok(Linked { id: SessionId(id), planned_at, standing: sessions::Standing::of_word(standing, id)? })
     };
     rows.into_iter().map(|row| linked(row.session_id, row.planned_at, &row.standing)).collect()
-}
-
-/// How the assessor knew that the candidate is who they say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Identity {
-    /// The assessor knows them.
-    Known,
-    /// They showed a document with a photograph; nothing of it is kept.
-    Photo,
-    /// They showed the centre's own card.
-    Card,
-}
-
-impl Identity {
-    /// All, in the order in which they are offered.
-    pub const ALL: [Self; 3] = [Self::Known, Self::Photo, Self::Card];
-
-    /// The spelling in the database and in forms.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Known => "known",
-            Self::Photo => "photo",
-            Self::Card => "card",
-        }
-    }
-
-    /// Reads the spelling.
-    pub fn of_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|how| how.word() == word)
-    }
-}
-
-/// Keeps how the candidate's identity was confirmed, once for each session; whoever comes second changes nothing.
-pub async fn confirm_identity(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    session: SessionId,
-    how: Identity,
-    by: StaffNo,
-    now: OffsetDateTime,
-) -> Result<(), StoreError> {
-    sqlx::query!(
-        "INSERT INTO identity_checks (centre_id, session_id, how, confirmed_by, confirmed_at) VALUES ($1, $2, $3, $4, $5)
-         ON CONFLICT (centre_id, session_id) DO NOTHING",
-        centre.as_str(),
-        session.0,
-        how.word(),
-        by.0,
-        now,
-    )
-    .execute(tx)
-    .await?;
-    Ok(())
-}
-
-/// How the candidate's identity was confirmed, and by whom; `None` before, and for sessions that are older than the
-/// question.
-pub async fn identity(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    session: SessionId,
-) -> Result<Option<(Identity, String)>, StoreError> {
-    let row = sqlx::query!(
-        "SELECT how, name FROM identity_checks i
-         JOIN staff s ON s.centre_id = i.centre_id AND s.number = i.confirmed_by
-         WHERE i.centre_id = $1 AND session_id = $2",
-        centre.as_str(),
-        session.0,
-    )
-    .fetch_optional(tx)
-    .await?;
-    let read = |how: String, name| {
-        let how = Identity::of_word(&how).ok_or_else(|| StoreError::unreadable("identity_checks", session.0, how))?;
-        Ok((how, name))
-    };
-    row.map(|row| read(row.how, row.name)).transpose()
 }

@@ -1,7 +1,6 @@
 //! Sessions: one candidate's attempt at one published task.
 
-use super::planning::{self, Plan};
-use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, results, tasks};
+use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, TaskId, planning, results};
 use crate::marking::{ExtraTime, Task, VerdictOutcome};
 use sqlx::PgConnection;
 use time::{Date, Duration, OffsetDateTime, PrimitiveDateTime};
@@ -149,23 +148,12 @@ impl Standing {
     }
 }
 
-/// Plans a session that takes as long as its task, by the service itself and with no question about clashes; people plan
-/// through [`super::planning`].
+/// Plans a session as [`planning::plan_whole`] does, as if at the moment for which it is planned.
 ///
 /// # Errors
 /// Where the task is not there or cannot be read.
 pub async fn plan(tx: &mut PgConnection, centre: &CentreId, session: &NewSession) -> Result<(), StoreError> {
-    let published = tasks::find(tx, centre, session.task, session.task_version).await?;
-    let missing = || StoreError::unreadable("tasks", session.task.0, "there is no such version");
-    let task = published.ok_or_else(missing)?.task.with_extra(session.extra);
-    let plan = Plan {
-        session: session.clone(),
-        length: Length::of(&task, TURN_ROUND),
-        second_marker: None,
-        resit_of: None,
-        despite: Vec::new(),
-    };
-    planning::plan(tx, centre, &plan, None, session.planned_at).await
+    planning::plan_whole(tx, centre, session, session.planned_at).await
 }
 
 /// The session with this identifier.

@@ -1,5 +1,9 @@
 //! Sign-ins: who is known to the service on which browser. Only the SHA-256 of the token is stored.
 
+mod steps;
+
+pub use steps::*;
+
 use super::{CentreId, StaffNo, StoreError, staff, staff::Staff};
 use crate::seal::Digest;
 use sqlx::PgConnection;
@@ -10,7 +14,7 @@ pub const IDLE_MINUTES: i64 = 60;
 /// Hours after which a sign-in ends whatever happens.
 pub const LONGEST_HOURS: i64 = 12;
 
-/// Starts a sign-in for this person.
+/// Starts a sign-in for this person that rests on the password alone.
 pub async fn start(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -18,29 +22,12 @@ pub async fn start(
     token_hash: &[u8; 32],
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
-    // Those that have ended by themselves are of no more use to anybody.
-    sqlx::query!(
-        "DELETE FROM sign_ins WHERE centre_id = $1 AND started_at < $2",
-        centre.as_str(),
-        now - Duration::hours(LONGEST_HOURS),
-    )
-    .execute(&mut *tx)
-    .await?;
-    sqlx::query!(
-        "INSERT INTO sign_ins (centre_id, token_hash, staff_number, started_at, seen_at, password_at)
-         VALUES ($1, $2, $3, $4, $4, $4)",
-        centre.as_str(),
-        token_hash.as_slice(),
-        who.0,
-        now,
-    )
-    .execute(tx)
-    .await?;
-    Ok(())
+    start_with(tx, centre, who, token_hash, &Start::default(), now).await
 }
 
 /// The person behind a token, with the roles they hold now; notes that they were seen. `None` where the sign-in is
-/// unknown, ended, idle too long or its owner disabled. Also answers when the password was last given.
+/// unknown, ended, idle too long, not complete yet, its owner disabled or its tablet revoked. Also answers when the password
+/// was last given.
 pub async fn resume(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -48,10 +35,12 @@ pub async fn resume(
     now: OffsetDateTime,
 ) -> Result<Option<(Staff, OffsetDateTime)>, StoreError> {
     let row = sqlx::query!(
-        "SELECT number, sign_in_name, name, roles, seen_at, password_at
+        "SELECT number, sign_in_name, staff.name, roles, seen_at, password_at
          FROM sign_ins JOIN staff ON staff.centre_id = sign_ins.centre_id AND staff.number = sign_ins.staff_number
-         WHERE sign_ins.centre_id = $1 AND token_hash = $2
-           AND seen_at > $3 AND started_at > $4 AND disabled_at IS NULL",
+         LEFT JOIN tablets ON tablets.centre_id = sign_ins.centre_id AND tablets.tablet_id = sign_ins.tablet_id
+         WHERE sign_ins.centre_id = $1 AND sign_ins.token_hash = $2
+           AND seen_at > $3 AND started_at > $4 AND disabled_at IS NULL AND revoked_at IS NULL
+           AND factor NOT IN ('code_owed', 'set_up_owed')",
         centre.as_str(),
         token_hash.as_slice(),
         now - Duration::minutes(IDLE_MINUTES),

@@ -21,8 +21,12 @@ impl Role {
         }
     }
 
-    fn of_word(word: &str) -> Option<Self> {
-        [Self::Assessor, Self::Verifier, Self::Manager].into_iter().find(|role| role.word() == word)
+    /// Every role.
+    pub const ALL: [Self; 3] = [Self::Assessor, Self::Verifier, Self::Manager];
+
+    /// The role with this spelling.
+    pub fn of_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|role| role.word() == word)
     }
 }
 

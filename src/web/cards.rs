@@ -49,7 +49,7 @@ pub fn card(task: &Task, log: &Log, standing: &Standing, open: &[Open], fault: O
         reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
         decided: standing.decision.is_some(),
         open: open.iter().any(is_open),
-        fault: fault.filter(|fault| fault.at == id.as_str()).map(|fault| fault.says.clone()),
+        fault: fault.and_then(|fault| fault.on(id)).map(str::to_owned),
     }
 }
 

@@ -1,4 +1,4 @@
-//! The two cookies: a member of staff's sign-in and a candidate's visit. Neither holds anything but a centre's code and
+//! The three cookies: a member of staff's sign-in, a candidate's visit, and an enrolled tablet. Neither holds anything but a centre's code and
 //! a random token; only the token's hash is stored.
 
 use super::origin::Origin;
@@ -11,7 +11,12 @@ use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
 pub enum Purpose {
     SignIn,
     Feedback,
+    /// The browser itself, which the centre has enrolled.
+    Tablet,
 }
+
+/// Days after which an enrolled tablet that nobody signs in on is forgotten by its browser: the most that browsers allow.
+const TABLET_DAYS: i64 = 400;
 
 impl Purpose {
     /// The cookie's name. The `__Host-` prefix makes browsers insist on `Secure`, `Path=/` and no `Domain`; on a plain
@@ -22,6 +27,8 @@ impl Purpose {
             (Self::SignIn, false) => "signin",
             (Self::Feedback, true) => "__Host-feedback",
             (Self::Feedback, false) => "feedback",
+            (Self::Tablet, true) => "__Host-tablet",
+            (Self::Tablet, false) => "tablet",
         }
     }
 }
@@ -33,10 +40,13 @@ pub fn read(jar: &CookieJar, purpose: Purpose, origin: &Origin) -> Option<(Centr
 }
 
 /// The cookie that carries a token: out of reach of scripts, sent to this host only, not sent along by other sites'
-/// forms, forgotten when the browser closes.
+/// forms; forgotten when the browser closes, unless it stands for the browser itself.
 pub fn carry(purpose: Purpose, origin: &Origin, centre: &CentreId, token: &Token) -> Cookie<'static> {
     let mut cookie = bare(purpose, origin);
     cookie.set_value(format!("{}.{}", centre.as_str(), token.hex()));
+    if purpose == Purpose::Tablet {
+        cookie.set_max_age(time::Duration::days(TABLET_DAYS));
+    }
     cookie
 }
 
@@ -91,6 +101,16 @@ mod tests {
         assert_eq!(at, centre());
         assert!(again == token);
         assert!(read(&jar, Purpose::Feedback, &origin).is_none());
+    }
+
+    #[test]
+    fn only_a_tablets_cookie_outlives_the_browser() {
+        let origin = Origin::parse("https://bay.test").unwrap();
+        let set = |purpose| carry(purpose, &origin, &centre(), &Token::of([1; 32])).to_string();
+        assert!(
+            set(Purpose::Tablet).starts_with("__Host-tablet=") && set(Purpose::Tablet).contains("Max-Age=34560000")
+        );
+        assert!(!set(Purpose::SignIn).contains("Max-Age") && !set(Purpose::Feedback).contains("Max-Age"));
     }
 
     #[test]

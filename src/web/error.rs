@@ -59,6 +59,12 @@ impl From<sqlx::Error> for WebError {
     }
 }
 
+impl From<super::passwords::PasswordError> for WebError {
+    fn from(why: super::passwords::PasswordError) -> Self {
+        Self::Ours(Box::new(why))
+    }
+}
+
 impl From<askama::Error> for WebError {
     fn from(why: askama::Error) -> Self {
         Self::Ours(Box::new(why))

@@ -63,7 +63,9 @@ impl About {
     pub async fn of(tx: &mut PgConnection, who: &SignedIn, loaded: &Loaded, marked: &Marked) -> Result<Self, WebError> {
         let (centre, session) = (who.centre(), loaded.session.id);
         let all = entries::of_session(tx, centre, session).await?;
-        let flags = flags(&all).into_iter().filter(|flag| !loaded.is_second() || flag.by == loaded.marker.number.0);
+        let contacts = devices::contacts(tx, centre, session).await?;
+        let flags =
+            flags(&all, &contacts).into_iter().filter(|flag| !loaded.is_second() || flag.by == loaded.marker.number.0);
         let clocks = sentences(&flags.collect::<Vec<_>>(), loaded.session.assessor.0);
         if loaded.is_second() {
             return Ok(Self { clocks, ..Self::default() });

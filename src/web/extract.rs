@@ -54,6 +54,39 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Form<T> {
     }
 }
 
+/// A file that a form sent in its field `file`: one, as text.
+pub struct Upload {
+    /// What the browser calls it.
+    pub name: String,
+    /// Its text; where it is not UTF-8, what can be read of it.
+    pub text: String,
+    /// Whether it is UTF-8 throughout.
+    pub is_utf8: bool,
+}
+
+impl<S: Send + Sync> FromRequest<S> for Upload {
+    type Rejection = WebError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
+        let refused = |_| WebError::WrongType("a form with a file");
+        let mut parts = axum::extract::Multipart::from_request(request, state).await.map_err(refused)?;
+        let broken = |why: axum::extract::multipart::MultipartError| body_refused(why.status());
+        while let Some(part) = parts.next_field().await.map_err(broken)? {
+            if part.name() != Some("file") {
+                continue;
+            }
+            let name = part.file_name().unwrap_or_default().to_owned();
+            let bytes = part.bytes().await.map_err(broken)?;
+            let (text, is_utf8) = match std::str::from_utf8(&bytes) {
+                Ok(text) => (text.to_owned(), true),
+                Err(_) => (String::from_utf8_lossy(&bytes).into_owned(), false),
+            };
+            return Ok(Self { name, text, is_utf8 });
+        }
+        Ok(Self { name: String::new(), text: String::new(), is_utf8: true })
+    }
+}
+
 /// A JSON body that was sent.
 pub struct Json<T>(pub T);
 
@@ -99,6 +132,8 @@ pub struct SignedIn {
     pub staff: Staff,
     /// When they last gave their password.
     pub password_at: OffsetDateTime,
+    /// What is stored of the token in the cookie.
+    pub token_hash: [u8; 32],
 }
 
 impl SignedIn {
@@ -126,7 +161,7 @@ impl FromRequestParts<App> for SignedIn {
         if parts.headers.get(MADE_BY).is_some_and(|by| by.as_bytes() != staff.number.0.to_string().as_bytes()) {
             return Err(WebError::SignIn);
         }
-        Ok(Self { staff, password_at })
+        Ok(Self { staff, password_at, token_hash: token.hash() })
     }
 }
 
@@ -183,6 +218,17 @@ impl FromRequestParts<App> for SignInToken {
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
         Ok(Self(token(parts, app, Purpose::SignIn)))
+    }
+}
+
+/// The enrolled tablet that the browser's cookie says it is.
+pub struct TabletToken(pub Option<(CentreId, Token)>);
+
+impl FromRequestParts<App> for TabletToken {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, WebError> {
+        Ok(Self(token(parts, app, Purpose::Tablet)))
     }
 }
 

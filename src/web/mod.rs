@@ -3,29 +3,43 @@
 //! A request passes [`layers::around`] (reference, security headers, errors put into words, one log line), the origin
 //! check of [`origin`], the body limit, and [`layers::apart`], which runs the handler as a task of its own.
 
+pub mod account;
 pub mod assets;
+pub mod begin;
 pub mod candidates;
 pub mod cards;
 pub mod causes;
+pub mod centre;
+pub mod checklists;
 pub mod cookies;
+pub mod criteria;
 pub mod decide;
+pub mod device;
 pub mod error;
 pub mod evidence;
+pub mod exports;
 pub mod extract;
 pub mod feedback;
 pub mod form;
+pub mod invitations;
 pub mod layers;
 pub mod live;
 pub mod marking;
+pub mod one_time;
 pub mod origin;
 pub mod page;
 #[cfg(test)]
 mod palette;
+pub mod password_rules;
 pub mod passwords;
+pub mod plan;
+pub mod proof;
+pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
 pub mod show;
 pub mod sign_in;
+pub mod staff;
 pub mod tasks;
 pub mod tokens;
 
@@ -33,6 +47,7 @@ use crate::clock::Clock;
 use crate::store::Store;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
+use axum::http::{Extensions, HeaderMap, StatusCode, Version, header};
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use axum::serve::ListenerExt;
@@ -41,6 +56,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 
 /// Largest body that is taken, in bytes.
 const LARGEST_BODY: usize = 256 * 1024;
@@ -56,6 +72,7 @@ pub struct App {
     pub settings: Arc<Settings>,
     pub passwords: passwords::Passwords,
     pub live: live::Live,
+    pub exports: exports::jobs::Jobs,
 }
 
 /// What the pages need to know of the configuration.
@@ -63,6 +80,10 @@ pub struct App {
 pub struct Settings {
     /// The address browsers use, where it was configured.
     pub origin: Option<origin::Origin>,
+    /// The data folder, where finished exports are kept for a day.
+    pub data: Option<std::path::PathBuf>,
+    /// Where the code is kept with which a centre is begun; without it none can be.
+    pub codes: Option<begin::code::Codes>,
 }
 
 impl App {
@@ -70,7 +91,8 @@ impl App {
     pub fn new(store: Store, clock: Clock, settings: Settings) -> Result<Self, passwords::PasswordError> {
         let passwords = passwords::Passwords::new()?;
         let live = live::Live::new(&store);
-        Ok(Self { store, clock, settings: Arc::new(settings), passwords, live })
+        let exports = exports::jobs::Jobs::default();
+        Ok(Self { store, clock, settings: Arc::new(settings), passwords, live, exports })
     }
 }
 
@@ -79,6 +101,8 @@ pub fn router(app: App) -> Router {
     Router::new()
         .route("/", get(sessions::list::show))
         .route("/sign-in", get(sign_in::show).post(sign_in::enter))
+        .route("/sign-in/code", get(second_factor::ask).post(second_factor::enter))
+        .route("/sign-in/second-factor", get(second_factor::show_owed).post(second_factor::set_up_owed))
         .route("/sign-out", post(sign_in::leave))
         .route("/sessions/{id}", get(sessions::check::show))
         .route("/sessions/{id}/check", post(sessions::check::confirm))
@@ -100,7 +124,26 @@ pub fn router(app: App) -> Router {
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
         // Criteria and checklists.
-        //
+        .route("/criteria", get(criteria::list))
+        .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))
+        .route("/criteria/take", post(criteria::take))
+        .route("/criteria/own/{criterion}", get(criteria::write::show).post(criteria::write::change))
+        .route("/criteria/own/{criterion}/retire", post(criteria::retire))
+        .route("/criteria/own/{criterion}/bring-back", post(criteria::bring_back))
+        .route("/checklists", get(checklists::list).post(checklists::create))
+        .route("/checklists/import", get(checklists::files::ask).post(checklists::files::take))
+        .route("/checklists/{id}", get(checklists::editor::show))
+        .route("/checklists/{id}/draft", post(checklists::editor::begin))
+        .route("/checklists/{id}/edits", post(checklists::editor::edit))
+        .route("/checklists/{id}/discard", post(checklists::editor::discard))
+        .route("/checklists/{id}/pick", get(checklists::pick::show))
+        .route("/checklists/{id}/preview", get(checklists::preview::show))
+        .route("/checklists/{id}/what-would-change", get(checklists::change::show))
+        .route("/checklists/{id}/publish", get(checklists::publish::ask).post(checklists::publish::publish))
+        .route("/checklists/{id}/differences", get(checklists::publish::differences))
+        .route("/checklists/{id}/import", get(checklists::files::ask_into).post(checklists::files::take_into))
+        .route("/checklists/{id}/versions/{version}", get(checklists::publish::version))
+        .route("/checklists/{id}/versions/{version}/file", get(checklists::files::file))
         // Candidates.
         .route("/candidates", get(candidates::list).post(candidates::edit::add))
         .route("/candidates/new", get(candidates::edit::new))
@@ -116,11 +159,44 @@ pub fn router(app: App) -> Router {
         .route("/candidates/erasures", get(candidates::erasure::list).post(candidates::erasure::replay))
         .route("/candidates/erasures/list.json", get(candidates::erasure::list_file))
         // Planning.
+        .route("/sessions/all", get(sessions::all::show))
+        .route("/sessions/{id}/plan", get(plan::change::show).post(plan::change::change))
+        .route("/sessions/{id}/cancel", post(plan::change::cancel))
+        .route("/sessions/{id}/no-show", post(plan::change::no_show))
+        .route("/plan", get(plan::day::show))
+        .route("/plan/new", get(plan::new::show).post(plan::new::plan))
+        .route("/plan/block", get(plan::block::show).post(plan::block::plan))
+        .route("/plan/feed", get(plan::calendar::show).post(plan::calendar::make))
+        .route("/plan/feed/revoke", post(plan::calendar::revoke))
+        .route("/calendar/{centre}/{file}", get(plan::calendar::fetch))
         //
         // The centre, its staff, and what belongs to the person signed in.
-        //
+        .route("/begin", get(begin::show).post(begin::make))
+        .route("/centre", get(centre::show).post(centre::change))
+        .route("/centre/next-steps", get(centre::next_steps::show))
+        .route("/centre/record", get(centre::record::show))
+        .route("/centre/tablets", get(centre::tablets::list).post(centre::tablets::enrol))
+        .route("/centre/tablets/{id}/revocation", post(centre::tablets::revoke))
+        .route("/staff", get(staff::list).post(staff::invite))
+        .route("/staff/links/withdrawal", post(staff::withdraw))
+        .route("/staff/{number}", get(staff::person::show))
+        .route("/staff/{number}/roles", post(staff::person::set_roles))
+        .route("/staff/{number}/standing", post(staff::person::set_standing))
+        .route("/staff/{number}/link", post(staff::person::make_link))
+        .route("/staff/{number}/second-factor", post(staff::person::forget_factor))
+        .route("/invitations/{centre}/{token}", get(invitations::show).post(invitations::accept))
+        .route("/resets/{centre}/{token}", get(invitations::show_reset).post(invitations::reset))
+        .route("/account", get(account::show))
+        .route("/account/password", post(account::change_password))
+        .route("/account/sign-ins", post(account::end_sign_ins))
+        .route("/account/recovery-codes", post(account::recovery))
+        .route("/account/second-factor", get(second_factor::show).post(second_factor::set_up_own))
         // Exports and records.
-        //
+        .route("/exports", get(exports::list).post(exports::begin))
+        .route("/exports/{id}", get(exports::show))
+        .route("/exports/{id}/cancel", post(exports::cancel))
+        .route("/exports/{id}/key", post(exports::reopen))
+        .route("/exports/{id}/{what}", get(exports::fetch))
         // What is always there.
         .route("/marking/shell", get(marking::shell::show))
         .route("/marking-worker.js", get(marking::shell::worker))
@@ -131,8 +207,14 @@ pub fn router(app: App) -> Router {
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(app.clone(), layers::own_pages_only))
         .layer(from_fn_with_state(app.clone(), layers::around))
-        .layer(CompressionLayer::new())
+        .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(is_no_download)))
         .with_state(app)
+}
+
+/// Whether an answer is read and not kept. What is kept as a file goes out as it is: a part of it that is asked for again
+/// would not fit one that was compressed.
+fn is_no_download(_: StatusCode, _: Version, headers: &HeaderMap, _: &Extensions) -> bool {
+    !headers.contains_key(header::CONTENT_DISPOSITION)
 }
 
 /// Answers as long as the process can.

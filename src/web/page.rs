@@ -77,6 +77,8 @@ pub struct Page {
     pub assets: &'static str,
     /// The name of the person signed in.
     pub who: Option<String>,
+    /// Their staff number, by which a tablet tells whose pages it keeps; 0 for nobody.
+    pub number: i32,
     links: Vec<Link>,
     account: bool,
 }
@@ -94,13 +96,19 @@ impl Page {
 
     fn framed(staff: &Staff, here: Option<Place>) -> Self {
         let link = |place: Place| Link { label: place.label(), href: place.href(), current: here == Some(place) };
-        let links = Place::SHOWN.into_iter().filter(|place| place.is_for(staff)).map(link).collect();
-        Self { assets: assets::folder(), who: Some(staff.name.clone()), links, account: here == Some(Place::Account) }
+        let links = Place::SHOWN.iter().copied().filter(|place| place.is_for(staff)).map(link).collect();
+        Self {
+            assets: assets::folder(),
+            who: Some(staff.name.clone()),
+            number: staff.number.0,
+            links,
+            account: here == Some(Place::Account),
+        }
     }
 
     /// A page for nobody in particular.
     pub fn of_nobody() -> Self {
-        Self { assets: assets::folder(), who: None, links: Vec::new(), account: false }
+        Self { assets: assets::folder(), who: None, number: 0, links: Vec::new(), account: false }
     }
 
     /// Where the head of the page leads.

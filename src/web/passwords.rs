@@ -38,6 +38,12 @@ impl Passwords {
         Ok(Self { turns: Arc::new(Semaphore::new(AT_ONCE)), nobodys: hash("nobody has this password")?.into() })
     }
 
+    /// Hashes a password that is to be kept, in its turn.
+    pub async fn keep(&self, password: String) -> Result<String, PasswordError> {
+        let _turn = self.turns.acquire().await.map_err(|_| PasswordError::BrokenOff)?;
+        tokio::task::spawn_blocking(move || hash(&password)).await.map_err(|_| PasswordError::BrokenOff)?
+    }
+
     /// Whether `password` is the one behind `stored`. With nothing stored the same work is done and the answer is no.
     pub async fn verify(&self, password: String, stored: Option<String>) -> Result<bool, PasswordError> {
         let _turn = self.turns.acquire().await.map_err(|_| PasswordError::BrokenOff)?;

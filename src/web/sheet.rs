@@ -26,6 +26,8 @@ use uuid::Uuid;
 pub struct SheetPage {
     pub page: Page,
     pub session: String,
+    /// The centre's name as it stands on result sheets.
+    pub centre: String,
     pub candidate: String,
     pub reference: String,
     pub task: String,
@@ -112,6 +114,7 @@ impl SheetPage {
         Self {
             page,
             session: loaded.session.id.0.to_string(),
+            centre: loaded.centre_name.clone(),
             candidate: loaded.candidate.name.clone(),
             reference: loaded.candidate.reference.clone(),
             task: loaded.task.title.clone(),

@@ -1,7 +1,7 @@
 //! Secrets: tokens for cookies and links, and codes that a person can say. They come from a generator that the operating
 //! system seeds and that is made for secrets; of each only a hash is stored.
 
-use crate::store::CentreId;
+use crate::store::{CentreId, StaffNo};
 use rand::RngExt;
 use sha2::{Digest, Sha256};
 
@@ -28,14 +28,7 @@ impl Token {
 
     /// Reads 64 lower-case hex digits.
     pub fn from_hex(text: &str) -> Option<Self> {
-        let mut bytes = [0; 32];
-        if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
-            return None;
-        }
-        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks(2)) {
-            *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
-        }
-        Some(Self(bytes))
+        from_hex(text).map(Self)
     }
 
     /// The token as 64 lower-case hex digits.
@@ -57,6 +50,18 @@ impl Token {
     }
 }
 
+/// 32 bytes from 64 lower-case hex digits.
+pub fn from_hex(text: &str) -> Option<[u8; 32]> {
+    let mut bytes = [0; 32];
+    if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
+        return None;
+    }
+    for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks(2)) {
+        *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
+    }
+    Some(bytes)
+}
+
 /// A code of `length` letters and digits, in groups of four, that can be said over a table.
 pub fn spoken_code(length: usize) -> String {
     let mut rng = rand::rng();
@@ -68,6 +73,32 @@ pub fn spoken_code(length: usize) -> String {
         code.push(char::from(LETTERS[rng.random_range(0..LETTERS.len())]));
     }
     code
+}
+
+/// Letters in a recovery code: 30¹² codes, tried against one person at a time.
+const RECOVERY_LENGTH: usize = 12;
+/// How many recovery codes a person gets.
+const RECOVERY_CODES: usize = 8;
+
+/// New recovery codes of this person, each with what is stored of it.
+pub fn recovery_codes(centre: &CentreId, who: StaffNo) -> Vec<(String, [u8; 32])> {
+    let code = |_| {
+        let code = spoken_code(RECOVERY_LENGTH);
+        let hash = recovery_hash(centre, who, &code);
+        (code, hash)
+    };
+    (0..RECOVERY_CODES).map(code).collect()
+}
+
+/// What is stored of a recovery code, however it is typed.
+pub fn recovery_hash(centre: &CentreId, who: StaffNo, code: &str) -> [u8; 32] {
+    let whose = format!("recovery {} u-{} ", centre.as_str(), who.0);
+    Sha256::new().chain_update(whose).chain_update(as_compared(code)).finalize().into()
+}
+
+/// What is stored of a code that stands alone.
+pub fn code_hash(code: &str) -> [u8; 32] {
+    Sha256::digest(as_compared(code)).into()
 }
 
 /// A code as it is compared: capitals, without spaces and dashes.

@@ -1,6 +1,7 @@
 // What the tests of the marking page share: sessions of their own, taps by touch, and reading the log back.
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
+import { readFile, readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { test as plain } from 'node:test';
 
@@ -109,4 +110,53 @@ export function flawless(closed) {
     /^Do not switch on/, /^Q2 /, 'Fits lock-off', 'Locks', 'Hangs notice', 'Key kept', 'Proves', 'Opens point', 'Lamp out',
     ...round, ...testing, 'Proves', 'Declares', 'End',
   ];
+}
+
+/** Many taps on tiles that change nothing about each other, as fast as they come. */
+export async function many(page, count) {
+  const spots = [];
+  for (const selector of ['#p1a', '#p2a', '#p3a', '#p1b', '#p2b', '#p3b']) {
+    const { x, y, width, height } = await page.locator(selector).boundingBox();
+    spots.push([x + width / 2, y + height / 2]);
+  }
+  for (let at = 0; at < count; at += 1) await page.touchscreen.tap(...spots[at % spots.length]);
+}
+
+/** Nothing waits on the disk either, at the latest when the page has looked around. */
+export async function empty(page) {
+  for (let tries = 0; tries < 50 && (await outbox(page)).length > 0; tries += 1) await page.waitForTimeout(100);
+  assert.deepEqual(await outbox(page), []);
+}
+
+/** Kills the browser of a kept profile, by the ids of its processes. */
+export async function kill(profile) {
+  for (const pid of (await readdir('/proc')).filter((name) => /^\d+$/.test(name))) {
+    const line = await readFile(`/proc/${pid}/cmdline`, 'utf8').catch(() => '');
+    if (line.includes(profile) && line.includes('chrom')) try { process.kill(Number(pid), 'SIGKILL'); } catch { /* it is gone already */ }
+  }
+}
+
+/** Sessions of which the tablet keeps what opens their page without a network, as `id,staff`. */
+export function keptPages(page) {
+  return page.evaluate(() => new Promise((resolve, reject) => {
+    const asked = indexedDB.open('baywitness');
+    asked.onerror = () => reject(asked.error);
+    asked.onsuccess = () => {
+      const all = asked.result.transaction('sessions').objectStore('sessions').getAllKeys();
+      all.onsuccess = () => { asked.result.close(); resolve(all.result.map(String)); };
+    };
+  }));
+}
+
+/** Decides whatever needs it and signs, on the pages. */
+export async function decideAndSign(page, address, id, password) {
+  await page.goto(`${address}/sessions/${id}/decide`);
+  const needed = page.locator('article', { hasText: 'needs you' });
+  for (let left = await needed.count(); left > 0; left -= 1) {
+    await needed.first().getByRole('button', { name: /^(Confirm: not met|\W*Met)$/ }).click();
+    await page.waitForLoadState();
+  }
+  await page.getByLabel(/^Password of/).fill(password);
+  await page.getByRole('button', { name: 'Sign the result' }).click();
+  await page.getByRole('heading', { name: /^Signed/ }).waitFor();
 }

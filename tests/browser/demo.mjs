@@ -1,8 +1,9 @@
 // Starts the demo in a folder of its own, and a Chromium; the browser tests stand on both.
-import { spawn } from 'node:child_process';
+import { execFile, spawn } from 'node:child_process';
 import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
 import { chromium } from 'playwright-core';
 
 const PROGRAM = new URL('../../target/debug/baywitness', import.meta.url).pathname;
@@ -17,41 +18,79 @@ export const SCREENS = {
   phone: { width: 390, height: 844 },
 };
 
-/** Serves the demo until `stop` is called; answers what it printed. */
-export async function startDemo() {
+/** A process of the program in this data folder; answers once it has printed `ready`, with what it printed. */
+async function run(command, data, address, ready) {
+  const child = spawn(PROGRAM, [command], {
+    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: address, DATABASE_URL: '' },
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
+  const said = { child, out: '', log: '' };
+  child.stderr.on('data', (bytes) => { said.log += bytes; });
+  await new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error(`${command} does not start: ${said.out}${said.log}`)), 60_000);
+    child.once('exit', (code) => reject(new Error(`${command} ended with ${code}: ${said.log}`)));
+    child.stdout.on('data', (bytes) => {
+      said.out += bytes;
+      if (ready.test(said.out)) { clearTimeout(late); resolve(undefined); }
+    });
+  });
+  child.removeAllListeners('exit');
+  return said;
+}
+
+/** Ends a process and waits until it is gone. */
+async function end(child, signal) {
+  const gone = new Promise((resolve) => child.once('exit', resolve));
+  child.kill(signal);
+  await gone;
+}
+
+/** Serves from a data folder of its own until `stop` is called. */
+async function start(command, ready) {
   const data = await mkdtemp(join(tmpdir(), 'bw-browser-'));
   // As root the database runs as another account, which must be able to pass through.
   await chmod(data, 0o711);
-  const child = spawn(PROGRAM, ['demo'], {
-    env: { ...process.env, BAYWITNESS_DATA: data, BAYWITNESS_ADDRESS: '127.0.0.1:0', DATABASE_URL: '' },
-    stdio: ['ignore', 'pipe', 'pipe'],
-  });
-  let out = '';
-  let log = '';
-  child.stderr.on('data', (bytes) => { log += bytes; });
-  await new Promise((resolve, reject) => {
-    const late = setTimeout(() => reject(new Error(`the demo does not start: ${out}${log}`)), 60_000);
-    child.once('exit', (code) => reject(new Error(`the demo ended with ${code}: ${log}`)));
-    child.stdout.on('data', (bytes) => {
-      out += bytes;
-      if (out.includes('Stop with')) { clearTimeout(late); resolve(undefined); }
-    });
-  });
+  let said = await run(command, data, '127.0.0.1:0', ready);
+  const { out } = said;
   const address = /http:\/\/localhost:\d+/.exec(out)?.[0] ?? '';
-  const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
-  const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
   return {
     address,
     data,
-    signIns,
-    links,
-    log: () => log,
+    out,
+    log: () => said.log,
+    /** Kills the service where it stands; its database server is left behind. */
+    die: () => end(said.child, 'SIGKILL'),
+    /** Serves again from the same data, at the same address. */
+    async again() {
+      const kept = command === 'demo' ? join(data, 'demo') : data;
+      said = await run('serve', kept, `127.0.0.1:${new URL(address).port}`, /serves at/);
+    },
     async stop() {
-      child.removeAllListeners('exit');
-      const gone = new Promise((resolve) => child.once('exit', resolve));
-      child.kill('SIGTERM');
-      await gone;
+      await end(said.child, 'SIGTERM');
       await rm(data, { recursive: true, force: true });
+    },
+  };
+}
+
+/** Serves the demo until `stop` is called; answers what it printed. */
+export async function startDemo() {
+  const { out, ...served } = await start('demo', /Stop with/);
+  const signIns = Object.fromEntries([...out.matchAll(/^\s+(\w+)@sable-quay\s+(\S+)/gm)].map(([, name, word]) => [name, word]));
+  const links = [...out.matchAll(/: code (\S+)\n\s+(\S+)/g)].map(([, code, link]) => ({ code, link }));
+  return { ...served, signIns, links };
+}
+
+/** Serves an installation without any centre; answers the code with which the first is begun. */
+export async function startEmpty() {
+  const { out, ...served } = await start('serve', /with this code.*: \S+\n/);
+  const codeIn = (text) => /with this code.*: (\S+)/.exec(text)?.[1] ?? '';
+  return {
+    ...served,
+    code: codeIn(out),
+    /** Asks the shell for the code with which another centre is begun. */
+    async anotherCode() {
+      const env = { ...process.env, BAYWITNESS_DATA: served.data, DATABASE_URL: '' };
+      return codeIn((await promisify(execFile)(PROGRAM, ['centre', 'add'], { env })).stdout);
     },
   };
 }

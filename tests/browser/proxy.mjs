@@ -8,22 +8,35 @@ import http from 'node:http';
 export async function startProxy(target) {
   const upstream = new URL(target);
   const sockets = new Set();
-  const state = { mode: 'pass', rule: null, seen: [] };
+  const state = { mode: 'pass', rule: null, seen: [], open: 0 };
+  const pause = (ms) => (ms > 0 ? new Promise((resolve) => setTimeout(resolve, ms)) : undefined);
   const server = http.createServer(async (request, response) => {
-    const body = await all(request);
-    state.seen.push({ method: request.method, path: request.url, bytes: body.length, body: body.toString() });
+    const body = await all(request).catch(() => null);
+    if (body === null) return;
+    const seen = { method: request.method, path: request.url, bytes: body.length, body: body.toString() };
+    state.seen.push(seen);
     if (state.mode === 'hole') return;
     const own = state.rule?.(request, body) ?? null;
+    if (own?.drop) return void request.socket.destroy();
     if (own?.status) return void response.writeHead(own.status, own.headers ?? {}).end(own.body ?? '{}');
+    state.open += 1;
+    const over = once(() => { state.open -= 1; });
+    await pause(own?.slow);
     const forward = http.request({ host: '127.0.0.1', port: upstream.port, method: request.method, path: request.url, headers: request.headers });
     forward.on('response', async (answer) => {
-      const bytes = await all(answer);
+      const bytes = await all(answer).catch(() => null);
+      over();
+      if (bytes === null) return void request.socket.destroy();
+      await pause(own?.slow);
       // The service has done its work, but nobody hears of it.
       if (own?.lose || state.mode !== 'pass') return void request.socket.destroy();
-      state.seen.at(-1).answered = answer.statusCode;
+      seen.answered = answer.statusCode;
       response.writeHead(answer.statusCode, answer.headers).end(bytes);
     });
-    forward.on('error', () => request.socket.destroy());
+    forward.on('error', () => {
+      over();
+      request.socket.destroy();
+    });
     forward.end(body);
   });
   server.on('connection', (socket) => {
@@ -41,9 +54,21 @@ export async function startProxy(target) {
     pass() { state.mode = 'pass'; state.rule = null; hangUp(); },
     cut() { state.mode = 'cut'; hangUp(); },
     hole() { state.mode = 'hole'; hangUp(); },
-    /** Answers of its own: `{ status, headers?, body? }`, `{ lose: true }` or nothing. */
+    /** What to do with a request: `{ status, headers?, body? }` answers it, `{ drop: true }` hangs up, `{ lose: true }` keeps the
+     * service's answer back, `{ slow: ms }` takes its time there and back; nothing passes it on. */
     rule(rule) { state.rule = rule; },
+    /** Waits until what was passed on has been answered, or has failed. */
+    async quiet() { while (state.open > 0) await pause(5); },
     async stop() { hangUp(); server.close(); },
+  };
+}
+
+/** What is done the first time only. */
+function once(action) {
+  let done = false;
+  return () => {
+    if (!done) action();
+    done = true;
   };
 }
 

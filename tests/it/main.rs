@@ -4,6 +4,7 @@ mod bay;
 mod candidates;
 mod circuits;
 mod command_line;
+mod exports;
 mod faults;
 mod house;
 mod marking;

@@ -8,18 +8,19 @@ use crate::reading::At;
 /// Longest criterion and feedback, in characters.
 const SENTENCE: usize = 2_000;
 
-/// What a rule may name: what stands in the bay, and the criteria of its own checklist.
+/// What a rule may name: what stands in the bay, and the criteria of its own checklist. `None` where these are not at
+/// hand, so that any name will do.
 pub(super) struct Named<'a> {
-    pub bay: &'a Known,
-    pub criteria: &'a Names,
+    pub bay: Option<&'a Known>,
+    pub criteria: Option<&'a Names>,
 }
 
-/// Reads a checklist.
-pub(super) fn read(at: &At<'_>, bay: &Known) -> Option<Checklist> {
+/// Reads a checklist, of a task with this bay or of none.
+pub(super) fn read(at: &At<'_>, bay: Option<&Known>) -> Option<Checklist> {
     let mut fields = at.fields()?;
     let stages = fields.some("stages", MANY).unwrap_or_default();
     let criteria = Names::gather("a criterion", stages.iter().flat_map(|stage| listed(stage, "criteria")));
-    let named = Named { bay, criteria: &criteria };
+    let named = Named { bay, criteria: Some(&criteria) };
     let stages = all(&stages, |at| stage(at, &named));
     fields.finish();
     Some(Checklist { stages: stages? })
@@ -33,7 +34,7 @@ fn stage(at: &At<'_>, named: &Named<'_>) -> Option<Stage> {
     Some(Stage { title: title?, criteria: criteria? })
 }
 
-fn criterion(at: &At<'_>, named: &Named<'_>) -> Option<Criterion> {
+pub(super) fn criterion(at: &At<'_>, named: &Named<'_>) -> Option<Criterion> {
     let mut fields = at.fields()?;
     let id = fields.id("id");
     let says = fields.text("says", SENTENCE);

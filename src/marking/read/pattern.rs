@@ -27,14 +27,15 @@ pub(super) fn read(at: &At<'_>, named: &Named<'_>) -> Option<Pattern> {
 }
 
 fn field(at: &At<'_>, key: &str, named: &Named<'_>) -> Option<Json> {
+    // Outside of a task nothing is there to be named; the form of the name was checked with the act.
     let names: Option<&Names> = match key {
-        "circuit" => Some(&named.bay.circuits),
-        "device" => Some(&named.bay.devices),
-        "switch" => Some(&named.bay.switches),
-        "point" => Some(&named.bay.points),
-        "item" => Some(&named.bay.items),
-        "source" => Some(&named.bay.sources),
-        "criterion" => Some(named.criteria),
+        "circuit" => named.bay.map(|bay| &bay.circuits),
+        "device" => named.bay.map(|bay| &bay.devices),
+        "switch" => named.bay.map(|bay| &bay.switches),
+        "point" => named.bay.map(|bay| &bay.points),
+        "item" => named.bay.map(|bay| &bay.items),
+        "source" => named.bay.map(|bay| &bay.sources),
+        "criterion" => named.criteria,
         "text" | "observation" => {
             at.fault(format!("a pattern cannot ask for `{key}`, which differs in every session"));
             return None;

@@ -3,49 +3,14 @@
 use super::checklist::Named;
 use super::pattern;
 use crate::bay::ItemKind;
-use crate::bay::plan::Rounds;
 use crate::marking::Rule;
 use crate::marking::observation::ProvedOn;
 use crate::reading::{At, Fields};
 
-/// Every rule, in the order of the contract.
-pub(super) const RULES: [&str; 30] = [
-    "circuit_identified",
-    "sources_listed",
-    "permission_before_switching",
-    "load_removed_first",
-    "only_named_device_switched",
-    "lock_off_fits",
-    "locked_and_tried",
-    "key_kept",
-    "notice_posted",
-    "secured_before_testing",
-    "nothing_removed_early",
-    "controls_tried",
-    "indicator_suitable",
-    "indicator_inspected",
-    "proved_before_testing",
-    "proved_after_testing",
-    "all_pairs_tested",
-    "all_rounds_tested",
-    "less_dangerous_first",
-    "point_closed_between_rounds",
-    "lamp_out_before_testing",
-    "live_reading_heeded",
-    "no_touch_before_proof",
-    "declared_last",
-    "within_time",
-    "never_prompted",
-    "never_stepped_in",
-    "happened",
-    "never",
-    "before",
-];
-
 /// Reads a rule. Parameters have the defaults of the contract; those that a rule does not have are faults.
 pub(super) fn read(at: &At<'_>, named: &Named<'_>) -> Option<Rule> {
     let mut fields = at.fields()?;
-    let name = fields.required("rule")?.word_of(&RULES)?;
+    let name = fields.required("rule")?.word_of(&Rule::WORDS)?;
     let rule = plain(name).or_else(|| with_parameters(name, &mut fields, named));
     fields.finish();
     rule
@@ -84,10 +49,10 @@ fn with_parameters(name: &str, fields: &mut Fields<'_>, named: &Named<'_>) -> Op
         "notice_posted" => Rule::NoticePosted { filled: fields.maybe("filled", |at| at.bool())?.unwrap_or(true) },
         "indicator_suitable" => {
             let accepts = fields.maybe("accepts", |at| instruments(&at));
-            // 4 mm is the limit of GS38, paragraph 9 (trade fact A01); no tip is longer than a decimetre.
+            // No tip is longer than a decimetre.
             let max_tip_mm = fields.maybe("max_tip_mm", |at| at.number(0.0..=100.0));
-            let accepts = accepts?.unwrap_or_else(|| vec![ItemKind::VoltageIndicator]);
-            Rule::IndicatorSuitable { accepts, max_tip_mm: max_tip_mm?.unwrap_or(4.0) }
+            let accepts = accepts?.unwrap_or_else(|| Rule::ACCEPTS.to_vec());
+            Rule::IndicatorSuitable { accepts, max_tip_mm: max_tip_mm?.unwrap_or(Rule::MAX_TIP_MM) }
         }
         "indicator_inspected" => {
             let parts = fields.required("parts")?;
@@ -96,7 +61,7 @@ fn with_parameters(name: &str, fields: &mut Fields<'_>, named: &Named<'_>) -> Op
         "proved_before_testing" => Rule::ProvedBeforeTesting { accepts: proofs(fields)? },
         "proved_after_testing" => Rule::ProvedAfterTesting { accepts: proofs(fields)? },
         "all_rounds_tested" => {
-            Rule::AllRoundsTested { rounds: fields.maybe("rounds", |at| at.word())?.unwrap_or(Rounds::EachSwitch) }
+            Rule::AllRoundsTested { rounds: fields.maybe("rounds", |at| at.word())?.unwrap_or_default() }
         }
         "happened" => Rule::Happened { act: pattern::read(&fields.required("act")?, named)? },
         "never" => Rule::Never { act: pattern::read(&fields.required("act")?, named)? },
@@ -109,10 +74,10 @@ fn with_parameters(name: &str, fields: &mut Fields<'_>, named: &Named<'_>) -> Op
     })
 }
 
-/// What a proof may be made on; by default what shows the whole range (trade fact A26).
+/// What a proof may be made on.
 fn proofs(fields: &mut Fields<'_>) -> Option<Vec<ProvedOn>> {
     let accepts = fields.maybe("accepts", |at| some(&at, At::word))?;
-    Some(accepts.unwrap_or_else(|| vec![ProvedOn::ProvingUnit, ProvedOn::KnownLive]))
+    Some(accepts.unwrap_or_else(|| Rule::PROOFS.to_vec()))
 }
 
 fn instruments(at: &At<'_>) -> Option<Vec<ItemKind>> {

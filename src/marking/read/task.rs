@@ -36,13 +36,13 @@ impl Task {
 fn read(at: &At<'_>) -> Option<Task> {
     let mut fields = at.fields()?;
     let known = Known::gather(at);
-    let format = fields.required("format").and_then(|at| format(&at));
+    let format = fields.required("format").and_then(|at| format(&at, FORMAT));
     let title = fields.text("title", LABEL);
     let briefing = fields.text("briefing", BRIEFING);
     let minutes = fields.whole("minutes", 1..=600);
     let pass_percent = fields.whole("pass_percent", 0..=100);
     let bay = Bay::read(&mut fields, &known);
-    let checklist = fields.required("checklist").and_then(|at| checklist::read(&at, &known));
+    let checklist = fields.required("checklist").and_then(|at| checklist::read(&at, Some(&known)));
     fields.finish();
     format?;
     Some(Task {
@@ -56,10 +56,11 @@ fn read(at: &At<'_>) -> Option<Task> {
     })
 }
 
-fn format(at: &At<'_>) -> Option<()> {
+/// Reads the line that says which format this is.
+pub(super) fn format(at: &At<'_>, expected: &str) -> Option<()> {
     let format = at.text(LABEL)?;
-    if format != FORMAT {
-        at.fault(format!("expected `{FORMAT}`, found `{}`", crate::reading::words::shown(&format)));
+    if format != expected {
+        at.fault(format!("expected `{expected}`, found `{}`", crate::reading::words::shown(&format)));
         return None;
     }
     Some(())

@@ -7,7 +7,7 @@ use crate::marking::{CriterionId, Task};
 use crate::store::candidates::Candidate;
 use crate::store::session_list::{self, Search};
 use crate::store::{
-    CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, planning, sessions as stored,
+    CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, identity, sessions as stored,
     staff,
 };
 use crate::web::App;
@@ -203,7 +203,7 @@ async fn session(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Res
         standing,
         given_up,
         resit_of: loaded.session.resit_of.map(|earlier| earlier.0),
-        identity: planning::identity(tx, centre, id).await?.map(|(how, _)| how.word()),
+        identity: identity::find(tx, centre, id).await?.map(|(how, _)| how.word()),
         opened_at: loaded.session.opened_at,
         details_with_evidence: entries::details(tx, centre, id).await?,
         logs,

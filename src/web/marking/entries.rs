@@ -99,16 +99,20 @@ pub async fn receive(
     let loaded = load_to_mark(&mut tx, &who, id).await?;
     tx.commit().await?;
     let session = loaded.session.id;
-    let device = arrival.device.clone();
+    let sent = arrival.clone();
     // A device that sends a number has made it, whatever else it says.
     let high = batch.high.map(|high| good.iter().map(|seen| seen.seq).fold(high, u32::max));
     let batch = entries::Batch { session, task: Arc::new(loaded.task.clone()), arrival, high, observations: good };
     let taken = app.store.take(centre, batch).await?.ok_or(WebError::Missing("session"))?;
 
     let mut tx = app.store.begin(centre).await?;
+    // With nothing to send, the batch says that the device is in contact.
+    if let (true, Some(high)) = (read.is_empty(), high) {
+        devices::keep_contact(&mut tx, centre, session, &sent, high).await?;
+    }
     let head = entries::head(&mut tx, centre, session).await?;
     let marked = loaded.marked(&mut tx, centre).await?;
-    let high = devices::highest(&mut tx, centre, session).await?.remove(&device);
+    let high = devices::highest(&mut tx, centre, session).await?.remove(&sent.device);
     tx.commit().await?;
     let now = app.clock.now_ms();
     let record = Record::of(&loaded, &marked.log, &marked.marking, &head, now);

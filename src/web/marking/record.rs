@@ -37,6 +37,8 @@ pub struct Record {
     pub start: Tile,
     pub end: Tile,
     pub step_in: Tile,
+    /// What the tile after the end leads to: deciding, or a second marker's ticks.
+    pub way_on: &'static str,
     /// Takes the `ended` back.
     pub back: Option<Chip>,
     /// The number that the next observation gets.
@@ -94,6 +96,7 @@ impl Record {
             bay: loaded.session.bay.clone(),
             assessor: loaded.marker.name.clone(),
             marker: loaded.marker.number.0,
+            way_on: if loaded.is_second() { "Your ticks" } else { "Decide" },
         };
         Self::assemble(about, task, log, &state, marking, head, now_ms)
     }
@@ -130,6 +133,7 @@ impl Record {
             start: Tile::new("Start", &[Act::Started]),
             end: Tile::new("End", &[Act::Ended { reason: crate::marking::observation::EndReason::Finished }]),
             step_in: step_in(),
+            way_on: about.way_on,
             back: state.ended.map(|ended| Chip {
                 label: "Back to marking".into(),
                 acts: tiles::json(&[chips::strike_of(ended, StrikeReason::Other)]),
@@ -174,6 +178,7 @@ struct About {
     bay: String,
     assessor: String,
     marker: i32,
+    way_on: &'static str,
 }
 
 fn step_in() -> Tile {

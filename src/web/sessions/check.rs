@@ -5,7 +5,8 @@ use crate::bay::equipment::NoticeKind;
 use crate::bay::{Item, Leads, Probes, Protection, Thing};
 use crate::marking::Task;
 use crate::store::entries::{self, Arrival};
-use crate::store::planning::{self, Identity, Linked};
+use crate::store::identity::{self, Identity};
+use crate::store::planning::{self, Linked};
 use crate::store::sessions::{self as stored, Ended, GivenUp, Session};
 use crate::store::{CentreId, staff};
 use crate::web::App;
@@ -104,8 +105,8 @@ pub async fn confirm(
             "This session was given up, so that it cannot be opened. Nothing was changed. Ask the manager of your centre.",
         ));
     }
-    let identity = ticks.candidate.as_deref().and_then(Identity::of_word);
-    let (Some(identity), Some(_), Some(_)) = (identity, &ticks.bay, &ticks.briefing) else {
+    let how = ticks.candidate.as_deref().and_then(Identity::of_word);
+    let (Some(how), Some(_), Some(_)) = (how, &ticks.bay, &ticks.briefing) else {
         let page = page(&mut tx, &who, loaded, Some(&ticks)).await?;
         tx.commit().await?;
         return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
@@ -121,7 +122,7 @@ pub async fn confirm(
     // Confirmed twice is confirmed: the second time nothing is written and the way is the same.
     if entries::open(&mut tx, who.centre(), loaded.session.id, &arrival).await? {
         let (by, now) = (who.staff.number, arrival.received_at);
-        planning::confirm_identity(&mut tx, who.centre(), loaded.session.id, identity, by, now).await?;
+        identity::confirm(&mut tx, who.centre(), loaded.session.id, how, by, now).await?;
     }
     tx.commit().await?;
     Ok(Redirect::to(&loaded.at("marking")).into_response())
@@ -133,6 +134,14 @@ pub fn identity_words(how: Identity) -> &'static str {
         Identity::Known => "I know them",
         Identity::Photo => "a document with a photograph",
         Identity::Card => "the centre's own card",
+    }
+}
+
+/// The same as a fact, for those who read it later.
+pub fn identity_of(how: Identity) -> &'static str {
+    match how {
+        Identity::Known => "their assessor, who knows them",
+        other => identity_words(other),
     }
 }
 

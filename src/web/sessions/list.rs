@@ -24,6 +24,8 @@ struct ListPage {
 /// One line of the list.
 struct Row {
     href: String,
+    /// Its id, where whoever looks may still have something to mark there: a tablet keeps such a page.
+    to_mark: Option<String>,
     day: Option<String>,
     time: String,
     name: String,
@@ -57,6 +59,7 @@ fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
         standing => standing,
     };
     Row {
+        to_mark: (own && !matches!(standing, Standing::Signed(_))).then(|| listed.id.0.to_string()),
         href: format!("/sessions/{}", listed.id.0),
         day: (listed.planned_local.date() != today).then(|| show::day(listed.planned_local)),
         time: show::time_of_day(listed.planned_local),

@@ -1,5 +1,6 @@
 //! Sessions: the list, the bay check, and who may see one.
 
+pub mod all;
 pub mod check;
 pub mod list;
 
@@ -11,7 +12,7 @@ use crate::store::candidates::{self, Candidate};
 use crate::store::results::{self, SignedResult};
 use crate::store::sessions::{self, Session};
 use crate::store::staff::{self, Role, Staff};
-use crate::store::{SessionId, decisions, entries, tasks};
+use crate::store::{SessionId, centres, decisions, entries, tasks};
 use sqlx::PgConnection;
 use uuid::Uuid;
 
@@ -26,6 +27,8 @@ pub struct Loaded {
     pub marker: Staff,
     /// What was signed, once it is. A second marker does not know of it until they have ended.
     pub result: Option<SignedResult>,
+    /// The centre's name as it stands on result sheets.
+    pub centre_name: String,
 }
 
 /// The session, for somebody who may see it: its own assessor, its second marker, a verifier or a manager. To anybody
@@ -93,13 +96,15 @@ pub async fn rest_of(
     centre: &crate::store::CentreId,
     session: Session,
 ) -> Result<Loaded, WebError> {
-    let gone = || WebError::ours("a session without its task, candidate or assessor");
+    let gone = || WebError::ours("a session without its centre, task, candidate or assessor");
     let published = tasks::find(tx, centre, session.task, session.task_version).await?.ok_or_else(gone)?;
     let candidate = candidates::find(tx, centre, session.candidate).await?.ok_or_else(gone)?;
     let assessor = staff::find(tx, centre, session.assessor).await?.ok_or_else(gone)?;
     let result = results::find(tx, centre, session.id).await?;
+    let settings = centres::settings(tx, centre).await?.ok_or_else(gone)?;
+    let centre_name = settings.on_sheet().to_owned();
     let task = published.task.with_extra(session.extra);
-    Ok(Loaded { session, task, candidate, marker: assessor.clone(), assessor, result })
+    Ok(Loaded { session, task, candidate, marker: assessor.clone(), assessor, result, centre_name })
 }
 
 /// Whether this person may see this session at all.

@@ -3,7 +3,10 @@
 mod clock;
 mod examples;
 mod laws;
+mod library;
+mod library_at_work;
 mod plan;
+mod retrial;
 mod rules_before;
 mod rules_proving;
 mod seeing;

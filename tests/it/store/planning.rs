@@ -1,10 +1,12 @@
 //! Tasks and sessions.
 
-use crate::support::centre::{Fixture, NOW, TASK, new_id};
+use crate::support::centre::{Fixture, NOW, TASK, new_id, person};
 use baywitness::marking::ExtraTime;
+use baywitness::planning::Span;
 use baywitness::seal::Digest;
-use baywitness::store::sessions::{self, NewSession, Standing};
-use baywitness::store::{SessionId, StaffNo, StoreError, TaskId, entries, tasks};
+use baywitness::store::sessions::{self, Ended, NewSession, Standing};
+use baywitness::store::{SessionId, StaffNo, StoreError, TaskId, entries, planning, second_markers, staff, tasks};
+use time::Duration;
 use time::macros::{date, datetime};
 
 #[tokio::test]
@@ -93,4 +95,64 @@ async fn the_list_of_a_day_goes_by_the_centres_own_midnight() {
     assert_eq!((listed.len(), listed[0].id, listed[0].standing), (3, fixture.session, Standing::Open));
     let local = sessions::local_time(&mut tx, centre, datetime!(2027-07-01 12:00 UTC)).await.unwrap();
     assert_eq!(local, datetime!(2027-07-01 13:00));
+}
+
+/// What a statement is refused with: its SQLSTATE.
+async fn refused_as(fixture: &Fixture, sql: &'static str) -> String {
+    let mut tx = fixture.begin().await;
+    let refused = sqlx::query(sql).execute(&mut *tx).await.unwrap_err();
+    refused.into_database_error().unwrap().code().unwrap().into_owned()
+}
+
+#[tokio::test]
+async fn the_plan_of_an_opened_session_is_history_for_everybody() {
+    let fixture = Fixture::open().await;
+    // PostgreSQL documentation, appendix A: 23001 restrict_violation, 23514 check_violation, 42501 insufficient_privilege.
+    for (sql, code) in [
+        ("UPDATE sessions SET planned_at = planned_at + interval '1 hour'", "23001"),
+        ("UPDATE sessions SET bay = 'Bay 9'", "23001"),
+        ("UPDATE sessions SET given_up = 'no_show', given_up_at = now(), given_up_by = 1", "23514"),
+        ("UPDATE sessions SET candidate_id = session_id", "42501"),
+        ("UPDATE sessions SET resit_of = NULL", "42501"),
+        ("UPDATE session_changes SET bay = 'Bay 9'", "42501"),
+        ("DELETE FROM session_changes", "42501"),
+        ("UPDATE identity_checks SET how = 'card'", "42501"),
+    ] {
+        assert_eq!(refused_as(&fixture, sql).await, code, "{sql}");
+    }
+    let mut tx = fixture.begin().await;
+    let plan = planning::give_up(&mut tx, &fixture.centre, fixture.session, Ended::NoShow, None, fixture.assessor, NOW);
+    assert!(!plan.await.unwrap(), "nor through the store");
+}
+
+#[tokio::test]
+async fn a_second_marker_stays_once_the_session_is_open() {
+    let fixture = Fixture::new().await;
+    let mut tx = fixture.begin().await;
+    let other = staff::add(&mut tx, &fixture.centre, &person("sam")).await.unwrap().unwrap();
+    assert!(second_markers::plan(&mut tx, &fixture.centre, fixture.session, other).await.unwrap());
+    second_markers::remove(&mut tx, &fixture.centre, fixture.session).await.unwrap();
+    assert!(second_markers::plan(&mut tx, &fixture.centre, fixture.session, other).await.unwrap());
+    assert!(entries::open(&mut tx, &fixture.centre, fixture.session, &fixture.arrival()).await.unwrap());
+    assert!(second_markers::remove(&mut tx, &fixture.centre, fixture.session).await.is_err());
+}
+
+#[tokio::test]
+async fn a_session_that_was_given_up_is_never_opened() {
+    let fixture = Fixture::new().await;
+    let (centre, by) = (&fixture.centre, fixture.assessor);
+    let mut tx = fixture.begin().await;
+    let give_up = planning::give_up(&mut tx, centre, fixture.session, Ended::Cancelled, Some("painted"), by, NOW);
+    assert!(give_up.await.unwrap());
+    assert!(!entries::open(&mut tx, centre, fixture.session, &fixture.arrival()).await.unwrap());
+    let again = planning::give_up(&mut tx, centre, fixture.session, Ended::NoShow, None, by, NOW).await.unwrap();
+    assert!(!again, "once is enough");
+    let history = planning::changes(&mut tx, centre, fixture.session).await.unwrap();
+    let kinds: Vec<_> = history.iter().map(|line| (line.sequence, line.kind.as_str())).collect();
+    assert_eq!(kinds, [(0, "planned"), (1, "cancelled")]);
+    let listed = sessions::of_day(&mut tx, centre, NOW.date(), None).await.unwrap();
+    assert_eq!(listed[0].standing, Standing::Cancelled);
+    // What was given up takes up nothing.
+    let span = Span { from: NOW, until: NOW + Duration::HOUR };
+    assert_eq!(planning::booked(&mut tx, centre, span).await.unwrap(), []);
 }

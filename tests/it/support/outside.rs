@@ -15,3 +15,13 @@ pub fn python(script: &str, arguments: &[&str]) -> String {
     assert!(output.status.success(), "{script} {arguments:?}: {said}{}", String::from_utf8_lossy(&output.stdout));
     String::from_utf8(output.stdout).unwrap()
 }
+
+/// Runs a module of tests/outside with Node and what tests/outside/package.json names; likewise.
+pub fn node(module: &str, arguments: &[&str]) -> String {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/outside");
+    let output = Command::new("node").arg(folder.join(module)).args(arguments).output();
+    let output = output.unwrap_or_else(|why| panic!("node cannot be run: {why}"));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{module} {arguments:?}: {said}{}", String::from_utf8_lossy(&output.stdout));
+    String::from_utf8(output.stdout).unwrap()
+}

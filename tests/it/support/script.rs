@@ -25,11 +25,21 @@ pub struct Script(pub Vec<(u64, Value)>);
 impl Script {
     /// A flawless session at the stairwell.
     pub fn flawless() -> Self {
-        let read = |line: &str| {
-            let seen: Value = serde_json::from_str(line).expect("an example line is JSON");
-            (seen["at_ms"].as_u64().expect("a time"), seen["act"].clone())
+        Self::of(FLAWLESS)
+    }
+
+    /// The acts of a log. Observations get the names of their places here; what names another follows it.
+    pub fn of(log: &str) -> Self {
+        let lines: Vec<Value> = log.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+        let place = |id: &Value| lines.iter().position(|line| line["id"] == *id).expect("an observation of the log");
+        let read = |line: &Value| {
+            let mut act = line["act"].clone();
+            if let Some(named) = act.get_mut("observation") {
+                *named = json!(Self::id(place(named)));
+            }
+            (line["at_ms"].as_u64().expect("a time"), act)
         };
-        Self(FLAWLESS.lines().map(read).collect())
+        Self(lines.iter().map(read).collect())
     }
 
     /// Just started.

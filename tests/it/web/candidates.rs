@@ -145,3 +145,35 @@ async fn what_was_done_is_noted_without_a_name() {
     assert_eq!(done[..2], ["candidate_changed", "candidate_added"]);
     assert!(deeds.iter().all(|deed| !deed.about.contains("Anneke")));
 }
+
+/// Names that programs trip over; common practice, no source.
+const NAMES: [&str; 8] = [
+    "Sukarno",
+    "Ng",
+    "O’Brien-Ní Dhomhnaill",
+    "Zażółć Gęślą",
+    "محمد بن عبد الله",
+    "李小龍",
+    "=1+1",
+    "<b>Bold</b> & \"Quoted\"",
+];
+
+#[tokio::test]
+async fn names_are_kept_as_people_write_them_and_found_by_any_word() {
+    let served = Served::new().await;
+    let manager = served.managing().await;
+    for (at, name) in NAMES.iter().enumerate() {
+        let reference = format!("N-{at}");
+        let added = served.post("/candidates", &manager, &form(name, &reference, &[("extra_percent", "25")])).await;
+        assert_eq!(added.status(), StatusCode::SEE_OTHER, "{name}");
+        let (status, page) = served.get(&location(&added), &manager).await;
+        assert_eq!(status, StatusCode::OK);
+        let shown = name.replace('&', "&#38;").replace('<', "&#60;").replace('>', "&#62;").replace('"', "&#34;");
+        assert!(page.contains(&format!("<h1><bdi>{shown}</bdi></h1>")), "{name} in {page}");
+        assert!(page.contains("25 % more time"), "{page}");
+    }
+    let (_, found) = served.get("/candidates?find=dhomh", &manager).await;
+    assert!(found.contains("O’Brien-Ní Dhomhnaill") && !found.contains("Sukarno"), "{found}");
+    let (_, none) = served.get("/candidates?find=nobody-at-all", &manager).await;
+    assert!(none.contains("Nobody is found"), "{none}");
+}

@@ -86,3 +86,48 @@ async fn what_is_added_from_memory_while_online_is_said_to_be_late() {
     let (_, page) = served.get(&served.at("decide"), &mine).await;
     assert!(page.contains("From tablet-1, 1 observation (the first at 05:00) came up to 20 minutes after"), "{page}");
 }
+
+#[tokio::test]
+async fn an_idle_tablet_says_that_it_is_in_contact_and_what_is_added_from_memory_is_told() {
+    for (beats, is_told) in [(true, true), (false, false)] {
+        let served = Served::new().await;
+        let mine = served.signed_in(served.assessor).await;
+        served.open(&mine).await;
+        let mut tablet = Tablet::new("tablet-1");
+        let start = tablet.seen(0, &json!({"kind": "started"}));
+        tablet.tell(&served, &mine, &[start]).await;
+        let before = served.count().await;
+        for _ in 0..20 {
+            served.wait(60);
+            if beats {
+                tablet.tell(&served, &mine, &[]).await;
+            }
+        }
+        served.wait(300);
+        // Claimed 20 minutes before it is sent, in a session of which nothing else was sent meanwhile.
+        let claimed = tablet.seen(5 * 60_000, &super::tablet::blocked());
+        tablet.tell(&served, &mine, &[claimed]).await;
+        assert_eq!(served.count().await, before + 1, "a sign of life is no entry");
+        let (_, page) = served.get(&served.at("decide"), &mine).await;
+        assert_eq!(page.contains("They may have been added from memory"), is_told, "beats: {beats}");
+    }
+}
+
+#[tokio::test]
+async fn signs_of_life_closer_than_half_a_minute_are_kept_once() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    served.open(&mine).await;
+    let tablet = Tablet::new("tablet-1");
+    for wait in [0, 10, 10, 15, 60] {
+        served.wait(wait);
+        tablet.tell(&served, &mine, &[]).await;
+    }
+    let mut tx = served.fixture.begin().await;
+    let (centre, session) = (&served.fixture.centre, served.session);
+    let contacts = baywitness::store::devices::contacts(&mut tx, centre, session).await.unwrap();
+    let start = contacts[0].at;
+    let after: Vec<_> = contacts.iter().map(|contact| (contact.at - start) / 1_000).collect();
+    assert_eq!(after, [0, 35, 95]);
+    assert!(contacts.iter().all(|contact| (contact.device.as_str(), contact.high) == ("tablet-1", 0)));
+}

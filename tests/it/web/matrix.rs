@@ -4,13 +4,17 @@
 use super::tablet::{Tablet, blocked};
 use super::{PASSWORD, Served};
 use crate::support::centre::NOW;
+use baywitness::marking::{ChecklistFile, CriterionId, write};
 use baywitness::store::centres::{self, Centre};
+use baywitness::store::drafts::{self, Draft};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, StaffNo, sign_ins};
+use baywitness::store::{CentreId, ChecklistId, StaffNo, checklists, criteria, sign_ins};
 use baywitness::web::{layers, passwords, tokens::Token};
+use reqwest::multipart::{Form, Part};
 use reqwest::{Method, Response, StatusCode};
 use sqlx::{AssertSqlSafe, PgConnection};
 use std::collections::BTreeSet;
+use uuid::Uuid;
 
 const ROUTER: &str = include_str!("../../../src/web/mod.rs");
 
@@ -26,25 +30,32 @@ enum Names {
     /// Nothing of a centre but what the sign-in itself belongs to.
     Nothing,
     /// Something for holders of these roles alone, whether or not it names a thing of the centre.
-    #[allow(dead_code, reason = "each group of pages names whom it is for")]
     For(&'static [Role]),
 }
 
+/// A token that nothing has.
+const ZEROS: &str = "0000000000000000000000000000000000000000000000000000000000000000";
+
 /// Who writes checklists, bays and tasks.
-#[allow(dead_code, reason = "each group of pages names those that it is for")]
 const AUTHORS: &[Role] = &[Role::Assessor, Role::Manager];
 /// Who reads everything of the centre.
 #[allow(dead_code, reason = "each group of pages names those that it is for")]
 const READERS: &[Role] = &[Role::Verifier, Role::Manager];
 /// Who runs the centre.
-#[allow(dead_code, reason = "each group of pages names those that it is for")]
 const MANAGERS: &[Role] = &[Role::Manager];
+
+/// Everybody who signs in.
+const STAFF: &[Role] = &[Role::Assessor, Role::Verifier, Role::Manager];
 
 /// Every route and method.
 const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/", Names::Nothing),
     ("GET", "/sign-in", Names::Nothing),
     ("POST", "/sign-in", Names::Nothing),
+    ("GET", "/sign-in/code", Names::Nothing),
+    ("POST", "/sign-in/code", Names::Nothing),
+    ("GET", "/sign-in/second-factor", Names::Nothing),
+    ("POST", "/sign-in/second-factor", Names::Nothing),
     ("POST", "/sign-out", Names::Nothing),
     ("GET", "/sessions/{id}", Names::Session(303)),
     ("POST", "/sessions/{id}/check", Names::Session(403)),
@@ -84,6 +95,79 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/candidates/erasures", Names::For(MANAGERS)),
     ("POST", "/candidates/erasures", Names::For(MANAGERS)),
     ("GET", "/candidates/erasures/list.json", Names::For(MANAGERS)),
+    ("GET", "/exports", Names::For(READERS)),
+    ("POST", "/exports", Names::For(READERS)),
+    ("GET", "/exports/{id}", Names::For(READERS)),
+    ("POST", "/exports/{id}/cancel", Names::For(READERS)),
+    ("POST", "/exports/{id}/key", Names::For(READERS)),
+    ("GET", "/exports/{id}/{what}", Names::For(READERS)),
+    ("GET", "/criteria", Names::Nothing),
+    ("GET", "/criteria/new", Names::For(AUTHORS)),
+    ("POST", "/criteria/new", Names::For(AUTHORS)),
+    ("POST", "/criteria/take", Names::For(AUTHORS)),
+    ("GET", "/criteria/own/{criterion}", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}/retire", Names::For(AUTHORS)),
+    ("POST", "/criteria/own/{criterion}/bring-back", Names::For(AUTHORS)),
+    ("GET", "/checklists", Names::Nothing),
+    ("POST", "/checklists", Names::For(AUTHORS)),
+    ("GET", "/checklists/import", Names::For(AUTHORS)),
+    ("POST", "/checklists/import", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}", Names::For(STAFF)),
+    ("POST", "/checklists/{id}/draft", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/edits", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/discard", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/pick", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/preview", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/what-would-change", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/publish", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/publish", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/differences", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/import", Names::For(AUTHORS)),
+    ("POST", "/checklists/{id}/import", Names::For(AUTHORS)),
+    ("GET", "/checklists/{id}/versions/{version}", Names::For(STAFF)),
+    ("GET", "/checklists/{id}/versions/{version}/file", Names::For(STAFF)),
+    ("GET", "/sessions/all", Names::Nothing),
+    ("GET", "/sessions/{id}/plan", Names::For(READERS)),
+    ("POST", "/sessions/{id}/plan", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/cancel", Names::For(MANAGERS)),
+    ("POST", "/sessions/{id}/no-show", Names::For(MANAGERS)),
+    ("GET", "/plan", Names::For(READERS)),
+    ("GET", "/plan/new", Names::For(MANAGERS)),
+    ("POST", "/plan/new", Names::For(MANAGERS)),
+    ("GET", "/plan/block", Names::For(MANAGERS)),
+    ("POST", "/plan/block", Names::For(MANAGERS)),
+    ("GET", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed", Names::Nothing),
+    ("POST", "/plan/feed/revoke", Names::Nothing),
+    ("GET", "/calendar/{centre}/{file}", Names::Nothing),
+    ("GET", "/begin", Names::Nothing),
+    ("POST", "/begin", Names::Nothing),
+    ("GET", "/centre", Names::For(MANAGERS)),
+    ("POST", "/centre", Names::For(MANAGERS)),
+    ("GET", "/centre/next-steps", Names::For(MANAGERS)),
+    ("GET", "/centre/record", Names::For(MANAGERS)),
+    ("GET", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets", Names::For(MANAGERS)),
+    ("POST", "/centre/tablets/{id}/revocation", Names::For(MANAGERS)),
+    ("GET", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff", Names::For(MANAGERS)),
+    ("POST", "/staff/links/withdrawal", Names::For(MANAGERS)),
+    ("GET", "/staff/{number}", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/roles", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/standing", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/link", Names::For(MANAGERS)),
+    ("POST", "/staff/{number}/second-factor", Names::For(MANAGERS)),
+    ("GET", "/invitations/{centre}/{token}", Names::Link),
+    ("POST", "/invitations/{centre}/{token}", Names::Link),
+    ("GET", "/resets/{centre}/{token}", Names::Link),
+    ("POST", "/resets/{centre}/{token}", Names::Link),
+    ("GET", "/account", Names::Nothing),
+    ("POST", "/account/password", Names::Nothing),
+    ("POST", "/account/sign-ins", Names::Nothing),
+    ("POST", "/account/recovery-codes", Names::Nothing),
+    ("GET", "/account/second-factor", Names::Nothing),
+    ("POST", "/account/second-factor", Names::Nothing),
     ("GET", "/health", Names::Nothing),
     ("GET", "/marking/shell", Names::Nothing),
     ("GET", "/marking-worker.js", Names::Nothing),
@@ -164,22 +248,35 @@ fn person(role: Role) -> NewStaff {
 async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Response {
     let path = route
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
+        .replace("/checklists/{id}", &format!("/checklists/{}", CHECKLIST))
         .replace("/candidates/{id}", &format!("/candidates/{}", served.fixture.candidate.0))
+        .replace("{criterion}", "keeps-calm")
         .replace("{id}", &served.session.0.to_string())
         .replace("{version}", "1")
+        .replace("{number}", &served.verifier.0.to_string())
         .replace("{centre}", "northgate")
         .replace("{token}", &"0".repeat(64))
+        .replace("{what}", "file")
+        .replace("{file}", &format!("{}.ics", "0".repeat(64)))
+        .replace("{token}", ZEROS)
         .replace("{hash}", "0")
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
+        _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
+        "{token}" => &[("password", "kettle under seven larches")],
+        "staff" => &[("whom", "Somebody"), ("manager", "on")],
+        "roles" => &[("manager", "on")],
+        "standing" => &[("standing", "disabled")],
+        "withdrawal" => &[("id", ZEROS)],
+        "tablets" => &[("name", "A tablet")],
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],
         "gaps" => &[("device", "tablet-1"), ("reason", "lost")],
         "signature" => &[("password", PASSWORD), ("head", "0")],
-        "{token}" => &[("code", "AAAA-AAAA")],
         _ => &[],
     };
     let request = match (method, route) {
@@ -187,6 +284,9 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
             let mut tablet = Tablet::new("tablet-1");
             let seen = tablet.seen(0, &blocked());
             request.json(&tablet.batch(served, &[seen]))
+        }
+        ("POST", route) if route.starts_with("/checklists/") && route.ends_with("/import") => {
+            request.multipart(Form::new().part("file", Part::text("title = 1").file_name("a.toml")))
         }
         ("POST", _) => request.form(form),
         _ => request,
@@ -214,9 +314,32 @@ async fn rows(owner: &mut PgConnection) -> Vec<(String, Option<String>)> {
     digests
 }
 
+/// A checklist of the session's centre, published and with a draft.
+const CHECKLIST: Uuid = Uuid::from_u128(0x01ba_1d3d_5000_7000_8000_0000_0000_c1ec);
+
+/// A criterion and a checklist of the centre, with words that nobody else may read.
+async fn write_some(served: &Served) {
+    let (centre, by) = (&served.fixture.centre, served.assessor);
+    let task = &served.fixture.task;
+    let mut content =
+        ChecklistFile { title: "Stairwell".into(), pass_percent: task.pass_percent, checklist: task.checklist.clone() };
+    let mut own = task.checklist.stages[0].criteria[0].clone();
+    (own.id, own.says) = (CriterionId::new("keeps-calm").unwrap(), "Keeps calm, says Zoë".into());
+    let mut tx = served.fixture.begin().await;
+    let source = write::checklist_file(&content);
+    let id = ChecklistId(CHECKLIST);
+    checklists::publish(&mut tx, centre, id, &content.title, &source, by, NOW).await.unwrap();
+    content.title = "Stairwell, anew".into();
+    let draft = Draft::begun(id, content, None, by, "Began.");
+    assert!(drafts::begin(&mut tx, centre, &draft, by, NOW).await.unwrap());
+    assert!(criteria::add(&mut tx, centre, &own, "Zoë’s stage", by, NOW).await.unwrap());
+    tx.commit().await.unwrap();
+}
+
 /// An open session with something recorded, and one number missing.
 async fn open() -> Served {
     let served = Served::new().await;
+    write_some(&served).await;
     let mine = served.signed_in(served.assessor).await;
     served.short_attempt(&mine).await;
     Tablet { next: 2, ..Tablet::new("tablet-1") }.tell(&served, &mine, &[]).await;
@@ -281,7 +404,7 @@ async fn without_a_sign_in_nothing_is_shown_or_changed() {
     let mut owner = served.fixture.db.owner().await;
     let before = rows(&mut owner).await;
     for &(method, route, names) in ROWS {
-        if !matches!(names, Names::Session(_) | Names::Task) {
+        if !matches!(names, Names::Session(_) | Names::Task | Names::For(_)) {
             continue;
         }
         let answer = ask(&served, method, route, "").await;

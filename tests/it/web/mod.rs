@@ -1,13 +1,20 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod block;
 mod busy;
+mod calendar;
 mod candidates;
 mod causes;
+mod checklists;
 mod clocks;
+mod criteria;
 mod entries;
 mod erasure;
 mod examples;
+mod exports;
+mod factors;
 mod feedback;
+mod first_run;
 mod guards;
 mod import;
 mod journey;
@@ -15,8 +22,12 @@ mod limits;
 mod live;
 mod matrix;
 mod numbers;
+mod planning;
 mod second_marker;
+mod session_list;
+mod settings;
 mod sign_in;
+mod staff_pages;
 pub mod tablet;
 mod task_page;
 
@@ -25,11 +36,12 @@ use crate::support::db::Database;
 use baywitness::clock::Clock;
 use baywitness::store::sessions::{self, NewSession};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, SessionId, StaffNo, sign_ins};
+use baywitness::store::{CentreId, SessionId, StaffNo, Store, deeds, sign_ins};
 use baywitness::web::tokens::Token;
 use baywitness::web::{self, App, Settings, passwords};
 use reqwest::header::{COOKIE, SET_COOKIE};
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 use time::Duration;
@@ -47,9 +59,17 @@ pub struct Served {
     pub verifier: StaffNo,
     /// Planned, of the assessor.
     pub session: SessionId,
+    /// The data folder.
+    pub data: PathBuf,
     base: String,
     client: Client,
     seconds: Arc<AtomicI64>,
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.data);
+    }
 }
 
 impl Served {
@@ -95,10 +115,12 @@ impl Served {
         sessions::plan(&mut tx, &fixture.centre, &planned).await.unwrap();
         tx.commit().await.unwrap();
         let seconds = Arc::new(AtomicI64::new(0));
-        let (base, ended) = serve(&fixture, Arc::clone(&seconds), stop).await;
+        // There only once something is kept in it.
+        let data = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("served-{}", session.0));
+        let (base, ended) = serve(&fixture, Arc::clone(&seconds), data.clone(), stop).await;
         let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
         let [assessor, other, verifier] = people[..] else { panic!("three people") };
-        (Self { fixture, assessor, other, verifier, session, base, client, seconds }, ended)
+        (Self { fixture, assessor, other, verifier, session, data, base, client, seconds }, ended)
     }
 
     /// Lets time pass.
@@ -138,6 +160,33 @@ impl Served {
         self.ask(Method::POST, path).header(COOKIE, cookie).form(form).send().await.unwrap()
     }
 
+    /// A manager of the centre, whose sign-in name is `mona`.
+    pub async fn manager(&self) -> StaffNo {
+        let manager = NewStaff {
+            sign_in_name: "mona".into(),
+            name: "mona (invented)".into(),
+            roles: vec![Role::Manager],
+            password_hash: passwords::hash(PASSWORD).unwrap(),
+        };
+        let mut tx = self.fixture.begin().await;
+        // Of the fixture's own people one is a manager as well, which would hide what holds for the last one.
+        sqlx::query("UPDATE staff SET roles = '{assessor,verifier}' WHERE number = $1")
+            .bind(self.fixture.assessor.0)
+            .execute(&mut *tx)
+            .await
+            .unwrap();
+        let number = staff::add(&mut tx, &self.fixture.centre, &manager).await.unwrap().unwrap();
+        tx.commit().await.unwrap();
+        number
+    }
+
+    /// Every deed of the centre that is on the first page: the word and what it was about, newest first.
+    pub async fn deeds(&self) -> Vec<(String, String)> {
+        let mut tx = self.fixture.begin().await;
+        let page = deeds::page(&mut tx, &self.fixture.centre, None).await.unwrap();
+        page.into_iter().map(|deed| (deed.what, deed.about)).collect()
+    }
+
     /// The page of the assessor's session.
     pub fn at(&self, page: &str) -> String {
         format!("/sessions/{}/{page}", self.session.0)
@@ -160,10 +209,22 @@ impl Served {
 async fn serve(
     fixture: &Fixture,
     seconds: Arc<AtomicI64>,
+    data: PathBuf,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> (String, JoinHandle<std::io::Result<()>>) {
+    let settings = Settings { data: Some(data), ..Settings::default() };
+    serve_store(fixture.db.store.clone(), seconds, settings, stop).await
+}
+
+/// Serves a store with these settings; answers the address and how it ended.
+pub async fn serve_store(
+    store: Store,
+    seconds: Arc<AtomicI64>,
+    settings: Settings,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> (String, JoinHandle<std::io::Result<()>>) {
     let clock = Clock::told(move || NOW + Duration::seconds(seconds.load(Ordering::SeqCst)));
-    let app = App::new(fixture.db.store.clone(), clock, Settings::default()).unwrap();
+    let app = App::new(store, clock, settings).unwrap();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let ended = tokio::spawn(web::serve(listener, app, stop));

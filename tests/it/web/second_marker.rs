@@ -101,7 +101,24 @@ async fn a_second_marker_judges_by_eye_in_their_own_log() {
     let mut other = Tablet::new("tablet-2");
     let said = [other.seen(0, &start), other.seen(9_000, &end)];
     other.tell(&served, &theirs, &said).await;
+    let (_, page) = served.get(&served.at("marking"), &theirs).await;
+    assert!(page.contains("Your ticks") && !page.contains("Decide"), "the way on is called by what it leads to");
     let (_, page) = served.get(&served.at("decide"), &theirs).await;
+    assert!(page.contains("<h1>Your ticks</h1>") && page.contains("You are the second marker"), "{page}");
+    for word in [
+        "Decide",
+        "Confirm: not met",
+        "Overrul",
+        "id=\"signature\"",
+        "type=\"password\"",
+        "Go on without them",
+        "confirm it",
+    ] {
+        assert!(!page.contains(word), "{word}: {page}");
+    }
+    for card in page.split("<article").skip(1).filter(|card| card.contains("needs you") || card.contains("<form")) {
+        assert!(card.contains("by eye"), "only what the eye judges waits for them: {card}");
+    }
     assert!(page.contains("/ticks") && !page.contains("/decisions") && !page.contains("Sign the result"), "{page}");
     let card = page.split("<article").find(|card| card.contains("/ticks")).unwrap();
     let criterion = card.split("name=\"criterion\" value=\"").nth(1).unwrap().split('"').next().unwrap();
@@ -137,4 +154,16 @@ async fn two_devices_of_one_assessor_make_one_log_in_the_order_of_session_time()
     assert_eq!(at, [(0, 1), (10_000, 2), (20_000, 1), (30_000, 3), (40_000, 2)]);
     let (_, page) = served.get(&served.at("decide"), &mine).await;
     assert!(!page.contains("Not everything has arrived"));
+}
+
+#[tokio::test]
+async fn who_only_reads_finds_no_word_of_deciding_either() {
+    let (served, mine, _) = two().await;
+    served.short_attempt(&mine).await;
+    let verifier = served.signed_in(served.verifier).await;
+    let (_, page) = served.get(&served.at("decide"), &verifier).await;
+    assert!(page.contains("<h1>Findings so far</h1>") && page.contains("For the assessor to judge"), "{page}");
+    assert!(!page.contains("needs you") && !page.contains("class=\"decision\""), "{page}");
+    let (_, page) = served.get(&served.at("decide"), &mine).await;
+    assert!(page.contains("<h1>Decide</h1>") && page.contains("For you to judge") && page.contains("needs you"));
 }

@@ -1,7 +1,6 @@
 use super::{STAIRWELL, lines};
 use crate::bay::ItemKind;
 use crate::marking::observation::{Part, ProvedOn};
-use crate::marking::read::rule::RULES;
 use crate::marking::{Decided, Rounds, Rule, Task};
 use serde_json::json;
 
@@ -39,8 +38,9 @@ fn parameters(name: &str) -> &'static str {
 
 #[test]
 fn every_rule_of_the_contract_is_read_under_its_own_name() {
-    for name in RULES {
+    for name in Rule::WORDS {
         let read = rule(&format!("{{ rule = \"{name}\"{} }}", parameters(name)));
+        assert_eq!(read.word(), name);
         assert_eq!(serde_json::to_value(read).unwrap()["rule"], json!(name));
     }
 }
@@ -160,6 +160,6 @@ fn a_rule_that_makes_no_sense_is_one_fault() {
 fn an_unknown_rule_is_answered_with_the_rules_there_are() {
     let faults = faults(r#"{ rule = "key_keept" }"#);
     assert_eq!(faults.len(), 1);
-    assert!(RULES.iter().all(|rule| faults[0].contains(rule)), "{faults:?}");
+    assert!(Rule::WORDS.iter().all(|rule| faults[0].contains(rule)), "{faults:?}");
     assert!(faults[0].ends_with("did you mean `key_kept`?"), "{faults:?}");
 }

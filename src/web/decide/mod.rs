@@ -1,68 +1,29 @@
 //! The decide page: what was worked out, what only an eye can judge, and the signature.
 
+mod page;
+
+pub use page::Fault;
+
 use super::App;
-use super::cards::{Card, card, open_words};
-use super::causes::Causes;
 use super::error::WebError;
-use super::evidence::About;
 use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
-use super::marking::tiles::{self, Rounds};
-use super::page::{Page, Place, html};
-use super::sessions::{Loaded, Marked, hold, hold_to_sign, load, may_mark, may_sign};
-use super::show::{self, Sign};
+use super::page::html;
+use super::sessions::{Loaded, hold, hold_to_sign, load};
 use super::{sheet, sign_in};
-use crate::marking::decision::{Decision, Open};
-use crate::marking::{Act, CriterionId, Outcome, Task};
-use crate::store::entries::{self, Head};
+use crate::marking::decision::Decision;
+use crate::marking::{Act, CriterionId, Outcome};
 use crate::store::{decisions, devices, results};
-use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use page::DecidePage;
 use serde::Deserialize;
+use sqlx::{Postgres, Transaction};
 use uuid::Uuid;
 
 /// Longest reason, in characters.
 const LONGEST_REASON: usize = 2_000;
-
-/// The decide page.
-#[derive(Template)]
-#[template(path = "decide/show.html")]
-pub struct DecidePage {
-    pub page: Page,
-    pub session: String,
-    pub candidate: String,
-    pub task: String,
-    pub bay: String,
-    pub verdict: Sign,
-    pub marks: String,
-    pub confirm: Vec<Card>,
-    pub judge: Vec<Card>,
-    pub decided: Vec<Card>,
-    pub rest: Vec<Card>,
-    pub causes: Causes,
-    pub rounds: Rounds,
-    /// What still stands in the way of signing.
-    pub open: Vec<String>,
-    pub ended: bool,
-    pub may_decide: bool,
-    /// Whether this person may judge by eye, in their own log.
-    pub may_judge: bool,
-    /// What the evidence says of itself.
-    pub about: About,
-    pub head: String,
-    pub signer: String,
-    /// For the browser's password keeper.
-    pub sign_in_name: String,
-    pub fault: Option<Fault>,
-}
-
-/// A field that was refused: the criterion, or `signature`, and why.
-pub struct Fault {
-    pub at: String,
-    pub says: String,
-}
 
 /// Shows the page to whoever may see the session; only its assessor decides.
 pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -> Result<Response, WebError> {
@@ -74,7 +35,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     if loaded.session.opened_at.is_none() {
         return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
     }
-    let page = page(&mut tx, &who, &loaded, None).await?;
+    let page = DecidePage::of(&mut tx, &who, &loaded, None).await?;
     tx.commit().await?;
     Ok(html(&page)?.into_response())
 }
@@ -102,10 +63,8 @@ pub async fn decide_one(
     let finding = marked.marking.findings.iter().find(|finding| finding.criterion == word.criterion);
     let finding = finding.ok_or_else(|| WebError::Unreadable("There is no such criterion in this session.".into()))?;
     if let Some(says) = refuse(&word, finding.outcome) {
-        let fault = Fault { at: word.criterion.to_string(), says: says.into() };
-        let page = page(&mut tx, &who, &loaded, Some(fault)).await?;
-        tx.commit().await?;
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response());
+        let fault = Fault::at(&word.criterion, says);
+        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, fault).await;
     }
     let reason = word.reason.trim();
     let decision = Decision {
@@ -167,10 +126,7 @@ pub async fn state_gap(
     let reason = gap.reason.trim();
     if reason.is_empty() || reason.chars().count() > LONGEST_REASON || reason.contains('\0') {
         let says = "Say why they are missing, in at most 2,000 characters.";
-        let fault = Fault { at: format!("gap {}", gap.device), says: says.into() };
-        let page = page(&mut tx, &who, &loaded, Some(fault)).await?;
-        tx.commit().await?;
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response());
+        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, Fault::at_gap(&gap.device, says)).await;
     }
     let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
     devices::state_gap(&mut tx, centre, session, &gap.device, reason, who.staff.number, now).await?;
@@ -209,14 +165,14 @@ pub async fn sign(
         None
     };
     if let Some((status, says)) = refused {
-        return refuse_signature(tx, &who, &loaded, status, says).await;
+        return say(tx, &who, &loaded, status, Fault::at_signature(says)).await;
     }
     let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
     let verdict = &marked.decided.verdict;
     let signed = results::sign(&mut tx, centre, session, &sent.head, verdict, who.staff.number, now).await?;
     if signed.is_none() {
         let says = "The record has changed since this page was shown. Look at it again, then sign.";
-        return refuse_signature(tx, &who, &loaded, StatusCode::CONFLICT, says).await;
+        return say(tx, &who, &loaded, StatusCode::CONFLICT, Fault::at_signature(says)).await;
     }
     let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
     tx.commit().await?;
@@ -224,15 +180,15 @@ pub async fn sign(
     sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
 }
 
-async fn refuse_signature(
-    mut tx: sqlx::Transaction<'static, sqlx::Postgres>,
+/// Shows the page again with what was refused, beside its field. Nothing has changed.
+async fn say(
+    mut tx: Transaction<'static, Postgres>,
     who: &SignedIn,
     loaded: &Loaded,
     status: StatusCode,
-    says: &str,
+    fault: Fault,
 ) -> Result<Response, WebError> {
-    let fault = Fault { at: "signature".into(), says: says.into() };
-    let page = page(&mut tx, who, loaded, Some(fault)).await?;
+    let page = DecidePage::of(&mut tx, who, loaded, Some(fault)).await?;
     tx.commit().await?;
     Ok((status, html(&page)?).into_response())
 }
@@ -250,84 +206,6 @@ fn unsigned(loaded: Loaded) -> Result<Loaded, WebError> {
         return Err(WebError::Stale("The bay check of this session has not been confirmed."));
     }
     Ok(loaded)
-}
-
-async fn page(
-    tx: &mut sqlx::PgConnection,
-    who: &SignedIn,
-    loaded: &Loaded,
-    fault: Option<Fault>,
-) -> Result<DecidePage, WebError> {
-    let marked = loaded.marked(tx, who.centre()).await?;
-    let head = entries::head(tx, who.centre(), loaded.session.id).await?;
-    let about = About::of(tx, who, loaded, &marked).await?;
-    let mut page = DecidePage::of(Page::at(&who.staff, Place::Sessions), loaded, &marked, &head, about, fault);
-    page.may_decide = may_sign(who, &loaded.session);
-    page.may_judge = may_mark(who, &loaded.session);
-    Ok(page)
-}
-
-impl DecidePage {
-    /// The page of a session as far as it has been decided, for somebody who only reads.
-    pub fn of(page: Page, loaded: &Loaded, marked: &Marked, head: &Head, about: About, fault: Option<Fault>) -> Self {
-        let (mut confirm, mut judge, mut decided, mut rest) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        for standing in &marked.decided.findings {
-            let card = card(&loaded.task, &marked.log, standing, &marked.decided.open, fault.as_ref());
-            let to = Open::Confirm(standing.proposed.criterion.clone());
-            let group = match card.open {
-                true if marked.decided.open.contains(&to) => &mut confirm,
-                true => &mut judge,
-                false if card.decided || (card.by_eye && standing.outcome != Outcome::NotSeen) => &mut decided,
-                false => &mut rest,
-            };
-            group.push(card);
-        }
-        Self {
-            page,
-            session: loaded.session.id.0.to_string(),
-            candidate: loaded.candidate.name.clone(),
-            task: loaded.task.title.clone(),
-            bay: loaded.session.bay.clone(),
-            verdict: show::verdict(marked.decided.verdict.outcome),
-            marks: show::marks(&marked.decided.verdict),
-            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
-            rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
-            confirm,
-            judge,
-            decided,
-            rest,
-            open: open_lines(&loaded.task, &marked.decided.open, &about),
-            ended: !marked.decided.open.contains(&Open::NotEnded),
-            may_decide: false,
-            may_judge: false,
-            about,
-            head: head.hash.clone(),
-            signer: loaded.assessor.name.clone(),
-            sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
-            fault,
-        }
-    }
-
-    /// Whether the field that was refused is among these, which are folded away.
-    pub fn fault_among(&self, cards: &[Card]) -> bool {
-        cards.iter().any(|card| card.fault.is_some())
-    }
-
-    /// What is wrong with the reason given for a device, where something is.
-    pub fn gap_fault(&self, device: &str) -> Option<&str> {
-        let of_device = |fault: &&Fault| fault.at.strip_prefix("gap ") == Some(device);
-        self.fault.as_ref().filter(of_device).map(|fault| fault.says.as_str())
-    }
-
-    /// What is wrong with the signature, where something is.
-    pub fn signature_fault(&self) -> Option<&str> {
-        self.fault.as_ref().filter(|fault| fault.at == "signature").map(|fault| fault.says.as_str())
-    }
-}
-
-fn open_lines(task: &Task, open: &[Open], about: &About) -> Vec<String> {
-    let gap = |lost: &super::evidence::Lost| format!("Wait for {} of {}, or say why.", lost.numbers, lost.device);
-    open.iter().map(|open| open_words(task, open)).chain(about.missing.iter().map(gap)).collect()
 }
 
 #[cfg(test)]

@@ -1,0 +1,16 @@
+// Accessibility, as far as a program can tell.
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { createRequire } from 'node:module';
+
+const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** No violation of WCAG 2.2 A and AA that axe-core can find. */
+export async function accessible(page, where) {
+  // Through the debugger, since the page's own policy lets no foreign script in.
+  await page.evaluate(AXE);
+  const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
+    runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
+  }));
+  assert.deepEqual(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`), [], where);
+}
