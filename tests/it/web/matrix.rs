@@ -263,6 +263,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        "erasure" => &[("password", PASSWORD), ("despite", "ordered")],
         _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
         _ if route.starts_with("/feedback") => &[("code", "AAAA-AAAA")],
