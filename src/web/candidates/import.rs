@@ -307,6 +307,7 @@ fn columns_page(who: &SignedIn, sent: &Sent, faults: Faults, status: StatusCode)
             .collect(),
     };
     let first = table.rows.iter().take(SHOWN_ROWS);
+    let width = sent.columns.mean.len();
     let page = ColumnsPage {
         page: Page::at(&who.staff, Place::Candidates),
         carried: sent.carried(),
@@ -318,11 +319,21 @@ fn columns_page(who: &SignedIn, sent: &Sent, faults: Faults, status: StatusCode)
         head: sent.columns.head,
         meanings: Column::all().into_iter().map(|one| (one.word(), one.label())).collect(),
         columns: sent.columns.mean.iter().enumerate().map(choice).collect(),
-        first: first.cloned().collect(),
+        first: first.map(|row| even(row, width)).collect(),
         more: table.rows.len().saturating_sub(SHOWN_ROWS),
         faults,
     };
     Ok((status, html(&page)?).into_response())
+}
+
+/// A row as wide as the others, but for what stands in it past the last column.
+fn even(row: &Row, width: usize) -> Row {
+    let mut cells = row.cells.clone();
+    while cells.len() > width && cells.last().is_some_and(|cell| cell.trim().is_empty()) {
+        cells.pop();
+    }
+    cells.resize(cells.len().max(width), String::new());
+    Row { number: row.number, cells }
 }
 
 fn check_page(
