@@ -136,7 +136,7 @@ async fn ten_thousand_candidates_are_searched_and_listed_by_an_index() {
     let queries = queries();
     let [list, search] = &queries[..] else { panic!("{} queries were found in the source", queries.len()) };
     let mut tx = fixture.begin().await;
-    let end = format!("'m-09\u{10FFFF}'");
+    let end = "'m-09\u{10FFFF}'".to_owned();
     let nobody = "'00000000-0000-0000-0000-000000000000'::uuid";
     let asked: [(&str, &str, Vec<&str>); 3] = [
         ("the first page", list, vec!["'northgate'", "''", nobody, "51"]),

@@ -204,6 +204,16 @@ async fn somebody_whose_session_is_running_is_erased_only_with_a_reason() {
     assert_eq!(served.post(&served.candidate("/erasure"), &mine, &form).await.status(), StatusCode::SEE_OTHER);
     let mut tx = served.fixture.begin().await;
     assert_eq!(sessions::find(&mut tx, &served.fixture.centre, served.session).await.unwrap().unwrap().count, 2);
+    drop(tx);
+    // A note that the tablet still had names them; replaying the list removes it.
+    let remark = r#"[{"kind":"remark","text":"Zoë Invented asked again"}]"#;
+    assert_eq!(served.post(&served.at("acts"), &assessor, &[("acts", remark)]).await.status(), StatusCode::SEE_OTHER);
+    let mut owner = served.fixture.db.owner().await;
+    assert_eq!(naming(&mut owner).await, ["texts"]);
+    let list = served.get("/candidates/erasures/list.json", &mine).await.1;
+    let again = served.post("/candidates/erasures", &mine, &[("list", &list), ("password", PASSWORD)]).await;
+    assert!(again.text().await.unwrap().contains("0 erased again, 1 already"));
+    assert_eq!(naming(&mut owner).await, Vec::<String>::new());
 }
 
 /// A backup older than the erasure is restored: the rows are back as they were. After the list is replayed there are no
