@@ -20,6 +20,7 @@ mod read;
 pub mod retrial;
 pub mod rules;
 pub mod task;
+pub mod timeline;
 pub mod verdict;
 pub mod words;
 pub mod write;

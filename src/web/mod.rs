@@ -43,6 +43,7 @@ pub mod show;
 pub mod sign_in;
 pub mod staff;
 pub mod tasks;
+pub mod timeline;
 pub mod tokens;
 
 use crate::clock::Clock;
