@@ -21,10 +21,9 @@ pub fn missing<'a>(highest: &BTreeMap<String, u32>, entries: impl IntoIterator<I
         let (device, first, last) = match &entry.content {
             Content::Observed { .. } | Content::Late { .. } => (&entry.origin.device, entry.seq, entry.seq),
             Content::Gap { device, first, last, .. } => (device, *first, *last),
-            Content::Opened { .. }
-            | Content::Amendment { .. }
-            | Content::Outcome { .. }
-            | Content::Erasure { .. } => continue,
+            Content::Opened { .. } | Content::Amendment { .. } | Content::Outcome { .. } | Content::Erasure { .. } => {
+                continue;
+            }
         };
         there.entry(device).or_default().insert((first, last));
     }

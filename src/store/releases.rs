@@ -26,8 +26,7 @@ pub enum State {
 }
 
 impl State {
-    const ALL: [Self; 6] =
-        [Self::Planned, Self::Waiting, Self::Held, Self::Told, Self::Released, Self::Withdrawn];
+    const ALL: [Self; 6] = [Self::Planned, Self::Waiting, Self::Held, Self::Told, Self::Released, Self::Withdrawn];
 
     /// The spelling in the database.
     pub fn word(self) -> &'static str {
@@ -144,11 +143,7 @@ pub(super) async fn begin(
 }
 
 /// Everything that was done about the release of a session, the newest last. Empty where it is not signed.
-pub async fn history(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    session: SessionId,
-) -> Result<Vec<Release>, StoreError> {
+pub async fn history(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Vec<Release>, StoreError> {
     let rows = sqlx::query!(
         r#"SELECT state, opens_at, by, name AS "name?", at, reason
            FROM releases r LEFT JOIN staff s ON s.centre_id = r.centre_id AND s.number = r.by

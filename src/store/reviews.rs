@@ -123,11 +123,7 @@ pub async fn ask(
 }
 
 /// The review of a session, where one was asked for.
-pub async fn find(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    session: SessionId,
-) -> Result<Option<Review>, StoreError> {
+pub async fn find(tx: &mut PgConnection, centre: &CentreId, session: SessionId) -> Result<Option<Review>, StoreError> {
     let row = sqlx::query!(
         r#"SELECT v.asked_at, v.reason, e.words AS "words?", e.by AS "by?", e.at AS "at?", s.name AS "name?"
            FROM reviews v

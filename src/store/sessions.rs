@@ -193,6 +193,36 @@ pub async fn hold(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Re
     row.map(SessionRow::read).transpose()
 }
 
+/// When and where a candidate comes next.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Upcoming {
+    pub at: OffsetDateTime,
+    pub bay: String,
+    pub task: String,
+}
+
+/// The next session that is planned for a candidate from `now` on.
+pub async fn next_of_candidate(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    candidate: CandidateId,
+    now: OffsetDateTime,
+) -> Result<Option<Upcoming>, StoreError> {
+    let next = sqlx::query_as!(
+        Upcoming,
+        "SELECT s.planned_at AS at, s.bay, t.title AS task FROM sessions s
+         JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
+         WHERE s.centre_id = $1 AND s.candidate_id = $2 AND s.standing = 'planned' AND s.planned_at >= $3
+         ORDER BY s.planned_at, s.session_id LIMIT 1",
+        centre.as_str(),
+        candidate.0,
+        now,
+    )
+    .fetch_optional(tx)
+    .await?;
+    Ok(next)
+}
+
 /// A session as its row tells.
 struct SessionRow {
     session_id: Uuid,

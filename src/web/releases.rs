@@ -77,7 +77,9 @@ fn stands(last: Option<&Release>, open: bool, opens: Option<&str>) -> String {
     match (last.map(|last| last.state), opens) {
         (_, Some(opens)) if open => format!("The candidate can read the feedback since {opens}."),
         (_, Some(opens)) => format!("The candidate can read the feedback from {opens} on."),
-        (Some(State::Held), _) => "The feedback is held back. The candidate's link says that it is not there yet.".into(),
+        (Some(State::Held), _) => {
+            "The feedback is held back. The candidate's link says that it is not there yet.".into()
+        }
         (Some(State::Withdrawn), _) => "The feedback was taken back. The candidate's link shows nothing of it.".into(),
         _ => "The candidate can read the feedback once somebody has told them in person.".into(),
     }

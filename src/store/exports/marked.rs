@@ -3,8 +3,8 @@
 use crate::export::row::{Found, Marked, Row};
 use crate::marking::decision::{Standing, decide};
 use crate::marking::{self, Task};
-use crate::store::{CentreId, SessionId, StaffNo, StoreError, TaskId};
 use crate::store::reviews::{self, Amendment};
+use crate::store::{CentreId, SessionId, StaffNo, StoreError, TaskId};
 use crate::store::{decisions, entries, sessions, tasks};
 use sqlx::PgConnection;
 use std::collections::HashMap;

@@ -1,6 +1,7 @@
 //! The candidate's way in and the candidate's page.
 
 pub mod catalogue;
+pub mod picture;
 pub mod review;
 pub mod story;
 pub mod words;
@@ -132,13 +133,15 @@ struct PlainPage {
     w: Words,
     here: String,
     title: Key,
+    /// What comes before what it says, and after.
+    first: Vec<Piece>,
     says: Key,
     more: Vec<Piece>,
 }
 
 impl PlainPage {
     fn of(w: Words, title: Key, says: Key) -> Self {
-        Self { page: Page::of_nobody(), w, here: "/feedback".into(), title, says, more: Vec::new() }
+        Self { page: Page::of_nobody(), w, here: "/feedback".into(), title, first: Vec::new(), says, more: Vec::new() }
     }
 }
 
@@ -201,12 +204,20 @@ async fn page(
     if let Some((key, typed)) = fault {
         (part.fault, part.typed) = (Some(w.t(key)), typed);
     }
+    let next = match stored::next_of_candidate(tx, centre, loaded.session.candidate, now).await? {
+        Some(next) => {
+            let at = stored::local_time(tx, centre, next.at).await?;
+            Some((next, at))
+        }
+        None => None,
+    };
     let told = Told {
         loaded: &loaded,
         marked: &marked,
         result,
         signed: stored::local_time(tx, centre, first.at).await?,
         open_until: stored::local_time(tx, centre, link_ends).await?,
+        next,
         own: settings.language,
         words: w,
         review: part,
@@ -222,14 +233,19 @@ async fn not_yet(
     w: Words,
 ) -> Result<Response, WebError> {
     let mut page = PlainPage::of(w, Key::NotYetTitle, Key::NotYet);
-    match release.map(|release| (release.state, release.opens_at)) {
-        Some((_, Some(opens))) => {
+    let Some(release) = release else { return Ok(html(&page)?.into_response()) };
+    match (release.state, release.opens_at) {
+        (_, Some(opens)) => {
             let opens = stored::local_time(tx, centre, opens).await?;
             let (day, time) = (w.day(opens), super::show::time_of_day(opens));
             page.more = w.with(Key::NotYetUntil, &[("day", Arg::Plain(&day)), ("time", Arg::Ltr(&time))]);
         }
-        Some((Released::Waiting, None)) => page.more = w.with(Key::NotYetTold, &[]),
-        Some((Released::Withdrawn, None)) => page.says = Key::TakenBack,
+        (Released::Waiting, None) => page.more = w.with(Key::NotYetTold, &[]),
+        (Released::Withdrawn, None) => {
+            let day = w.day(stored::local_time(tx, centre, release.at).await?);
+            page = PlainPage::of(w, Key::WithdrawnTitle, Key::WithdrawnLater);
+            page.first = w.with(Key::Withdrawn, &[("day", Arg::Plain(&day))]);
+        }
         _ => {}
     }
     Ok(html(&page)?.into_response())

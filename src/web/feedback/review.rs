@@ -60,12 +60,7 @@ pub struct Asking<'a> {
 
 impl ReviewPart {
     /// As it stands.
-    pub async fn of(
-        tx: &mut PgConnection,
-        centre: &CentreId,
-        w: Words,
-        asking: &Asking<'_>,
-    ) -> Result<Self, WebError> {
+    pub async fn of(tx: &mut PgConnection, centre: &CentreId, w: Words, asking: &Asking<'_>) -> Result<Self, WebError> {
         let mut part = Self::default();
         let Some(review) = asking.review else {
             let until = w.day(stored::local_time(tx, centre, asking.until).await?);

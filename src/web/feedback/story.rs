@@ -1,6 +1,7 @@
 //! The candidate's page: how it came out, what to change, what went well, and all that was seen.
 
 use super::catalogue;
+use super::picture::{self, Rounds};
 use super::review::ReviewPart;
 use super::words::{Arg, Counted, Key, Piece, Words};
 use crate::marking::decision::Standing;
@@ -8,13 +9,14 @@ use crate::marking::words::describe;
 use crate::marking::{Act, Criterion, Fails, Outcome, VerdictOutcome};
 use crate::store::centres::Language;
 use crate::store::results::SignedResult;
+use crate::store::sessions::Upcoming;
 use crate::web::cards::evidence;
 use crate::web::causes::Causes;
 use crate::web::marking::state;
-use crate::web::marking::tiles::{self, Rounds};
 use crate::web::page::Page;
 use crate::web::sessions::{Loaded, Marked};
 use crate::web::show::{self, Sign};
+use crate::web::timeline;
 use askama::Template;
 use time::PrimitiveDateTime;
 
@@ -38,10 +40,15 @@ pub struct CandidatePage {
     pub open_until: Vec<Piece>,
     pub changes: Vec<Change>,
     pub praise: Vec<Praise>,
-    pub timeline: Vec<Moment>,
+    /// When the candidate comes next, where that is planned.
+    pub next: Vec<Piece>,
+    pub steps: Vec<Moment>,
     pub show_steps: String,
+    pub timeline: timeline::View,
     pub rounds: Rounds,
     pub causes: Causes,
+    pub causes_say: Part,
+    pub show_shown: String,
     pub marks: Vec<Piece>,
     pub stages: Vec<Block>,
     pub review: ReviewPart,
@@ -72,7 +79,7 @@ pub struct Praise {
     pub at: Vec<Piece>,
 }
 
-/// One line of the timeline.
+/// One step.
 pub struct Moment {
     pub minute: String,
     pub says: Part,
@@ -94,6 +101,8 @@ pub struct Told<'a> {
     /// When it was signed first, and the last day of the link, by the centre's clocks.
     pub signed: PrimitiveDateTime,
     pub open_until: PrimitiveDateTime,
+    /// The next session that is planned for the candidate, with its time by the centre's clocks.
+    pub next: Option<(Upcoming, PrimitiveDateTime)>,
     /// The language that the centre's own texts are in.
     pub own: Language,
     pub words: Words,
@@ -111,10 +120,11 @@ impl CandidatePage {
         let until = w.day(told.open_until);
         let code: String = told.result.head.chars().take(16).collect();
         let (marks, of, percent) = (verdict.marks.to_string(), verdict.of.to_string(), w.one_place(verdict.percent));
-        let marks =
-            [("marks", Arg::Plain(&marks)), ("of", Arg::Plain(&of)), ("percent", Arg::Plain(&percent))];
-        let timeline = timeline(loaded, marked, w);
+        let marks = [("marks", Arg::Plain(&marks)), ("of", Arg::Plain(&of)), ("percent", Arg::Plain(&percent))];
         let texts = Texts { words: w, own: told.own };
+        let steps = steps(loaded, marked, &texts);
+        let causes = Causes::of(&loaded.task, &marked.log, &marked.marking);
+        let act = |act: &Act| describe(act, &loaded.task);
         Self {
             page: Page::of_nobody(),
             w,
@@ -126,10 +136,14 @@ impl CandidatePage {
             open_until: w.with(Key::OpenUntil, &[("day", Arg::Plain(&until))]),
             changes: changes(loaded, marked, &texts),
             praise: praise(loaded, marked, &texts),
-            show_steps: w.count(Counted::ShowSteps, timeline.len()),
-            timeline,
-            rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
-            causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
+            next: next(told.next.as_ref(), verdict.outcome, w),
+            show_steps: w.count(Counted::ShowSteps, steps.len()),
+            steps,
+            timeline: picture::timeline(loaded, marked, w, &act),
+            rounds: picture::rounds(loaded, marked, w),
+            causes_say: picture::causes_summary(&causes, &marked.marking.coverage, w),
+            show_shown: w.count(Counted::ShowShown, causes.shown.len()),
+            causes,
             marks: w.with(Key::Marks, &marks),
             stages: stages(loaded, marked, &texts),
             review: told.review,
@@ -251,8 +265,27 @@ fn stages(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Block> {
     loaded.task.checklist.stages.iter().map(block).collect()
 }
 
+/// When the candidate comes next; where they have to come and no date is set, that.
+fn next(next: Option<&(Upcoming, PrimitiveDateTime)>, outcome: VerdictOutcome, w: Words) -> Vec<Piece> {
+    match next {
+        Some((next, at)) => {
+            let (day, time) = (w.day(*at), show::time_of_day(*at));
+            let (bay, task) = (next.bay.as_str(), next.task.as_str());
+            let args = [
+                ("day", Arg::Plain(day.as_str())),
+                ("time", Arg::Ltr(&time)),
+                ("bay", Arg::Name(bay)),
+                ("task", Arg::Name(task)),
+            ];
+            w.with(Key::NextPlanned, &args)
+        }
+        None if outcome == VerdictOutcome::Pass => Vec::new(),
+        None => w.with(Key::NextNotPlanned, &[]),
+    }
+}
+
 /// What was seen, without what is about the record itself.
-fn timeline(loaded: &Loaded, marked: &Marked, w: Words) -> Vec<Moment> {
+fn steps(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Moment> {
     let about_the_attempt = |act: &Act| {
         !matches!(
             act,
@@ -266,7 +299,7 @@ fn timeline(loaded: &Loaded, marked: &Marked, w: Words) -> Vec<Moment> {
     };
     let moment = |seen: &crate::marking::Observation| Moment {
         minute: show::clock(seen.at_ms),
-        says: Part { text: describe(&seen.act, &loaded.task), lang: w.is_foreign().then_some("en-GB") },
+        says: texts.english(describe(&seen.act, &loaded.task)),
     };
     let seen = state::standing(&marked.log);
     seen.into_iter().filter(|seen| about_the_attempt(&seen.act)).map(moment).collect()

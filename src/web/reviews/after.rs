@@ -70,12 +70,7 @@ impl After {
 }
 
 /// A review in words.
-pub async fn told(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    task: &Task,
-    review: Review,
-) -> Result<Told, WebError> {
+pub async fn told(tx: &mut PgConnection, centre: &CentreId, task: &Task, review: Review) -> Result<Told, WebError> {
     let asked = show::moment(stored::local_time(tx, centre, review.asked_at).await?);
     let end = match review.end {
         None => None,

@@ -199,8 +199,7 @@ async fn page(
     let told = after::told(&mut tx, centre, &loaded.task, review).await?;
     let signed = show::moment(stored::local_time(&mut tx, centre, result.at).await?);
     tx.commit().await?;
-    let findings =
-        marked.decided.findings.iter().map(|one| Finding::of(loaded, &marked, one, sent, &faults)).collect();
+    let findings = marked.decided.findings.iter().map(|one| Finding::of(loaded, &marked, one, sent, &faults)).collect();
     let page = ShowPage {
         page: Page::at(&who.staff, Place::Reviews),
         session: loaded.session.id.0.to_string(),
@@ -255,7 +254,8 @@ pub async fn end(
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = load(&mut tx, &who, id).await?;
     if !faults.is_empty() {
-        let status = if faults.of(proof::FIELD).is_some() { StatusCode::FORBIDDEN } else { StatusCode::UNPROCESSABLE_ENTITY };
+        let status =
+            if faults.of(proof::FIELD).is_some() { StatusCode::FORBIDDEN } else { StatusCode::UNPROCESSABLE_ENTITY };
         return page(&app, tx, &who, &loaded, status, &sent, faults).await;
     }
     let marked = loaded.marked(&mut tx, who.centre()).await?;

@@ -9,7 +9,17 @@ pub(super) const CATALOGUE: Catalogue = Catalogue {
     advise,
     count,
     months: [
-        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
         "December",
     ],
     date: "{day} {month} {year}",
@@ -40,7 +50,6 @@ fn say(key: Key) -> &'static str {
         Key::NotYet => "Your centre has not opened it yet. Keep your link and your code. You can use them again later.",
         Key::NotYetUntil => "It opens on {day} at {time}.",
         Key::NotYetTold => "Somebody will tell you in person first. Then it opens.",
-        Key::TakenBack => "Your centre has closed it for now. Ask your centre when it opens again.",
         Key::Passed => "You passed.",
         Key::NotPassed => "You did not pass this time.",
         Key::NotFinished => "Your attempt was not finished.",
@@ -67,7 +76,9 @@ fn say(key: Key) -> &'static str {
         Key::Steps => "What you did, minute by minute",
         Key::Rounds => "Your tests, round by round",
         Key::Missed => "What your tests would have missed",
-        Key::MissedLead => "A point can look dead and still be live. Here is what your tests would have shown in each case.",
+        Key::MissedLead => {
+            "A point can look dead and still be live. Here is what your tests would have shown in each case."
+        }
         Key::Points => "Every point that was marked",
         Key::Marks => "{marks} of {of} marks ({percent} %)",
         Key::Met => "met",
@@ -91,6 +102,59 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "{name} decided this on {day}:",
         Key::ReviewFirst => "Your first result was: {word}. {name} signed it on {day}.",
         Key::ReviewChanged => "What was changed",
+        Key::WithdrawnTitle => "Your feedback was withdrawn",
+        Key::Withdrawn => "Your centre withdrew your feedback on {day}. What you read here before may change.",
+        Key::WithdrawnLater => {
+            "Keep your link and your code. They work again when your centre opens the feedback. Ask your centre when that will be."
+        }
+        Key::NextPlanned => "Your next attempt is on {day} at {time}, in {bay}: {task}.",
+        Key::NextNotPlanned => "No new date is set yet.",
+        Key::RoundsPair => "Pair",
+        Key::RoundsRound => "Round {number}",
+        Key::TestDead => "dead",
+        Key::TestOrder => "other order",
+        Key::TestLive => "live",
+        Key::TestUnsure => "not seen",
+        Key::TestNone => "not tested",
+        Key::RoundsScroll => "Your tests as a table",
+        Key::NoCauses => "This bay has no hidden cause that tests at the point could show.",
+        Key::WouldMiss => "would have been missed",
+        Key::WouldShow => "shown",
+        Key::Circuit => "The circuit",
+        Key::LaneAuthority => "Leave and circuit",
+        Key::LaneSecuring => "Turning off and locking",
+        Key::LaneEquipment => "Equipment",
+        Key::LaneProving => "Proving the indicator",
+        Key::LaneTesting => "Testing",
+        Key::LaneFinishing => "Finishing",
+        Key::KeyBar => "Key",
+        Key::PlaceKept => "kept on you",
+        Key::PlaceInLock => "left in the lock",
+        Key::PlaceOnBoard => "left on the board",
+        Key::PlaceOnTable => "left on the table",
+        Key::PlaceHandedOver => "handed over",
+        Key::MinutesShort => "min",
+        Key::MarkSeen => "seen",
+        Key::MarkNotMet => "goes with a point not met",
+        Key::MarkStruck => "taken back",
+        Key::MarkSteppedIn => "your assessor stepped in",
+        Key::OutsideProofs => "test outside two good proofs",
+        Key::BetweenProofs => "between two good proofs",
+        Key::ClockStopped => "clock stopped",
+        Key::ViewBlocked => "view blocked",
+        Key::TimelineTitle => "Timeline of your attempt",
+        Key::TimelineTable => "The timeline as a table",
+        Key::ColMinute => "Minute",
+        Key::ColStage => "Stage",
+        Key::ColAct => "What was seen",
+        Key::ColSign => "Sign",
+        Key::ColFrom => "From",
+        Key::ColUntil => "Until",
+        Key::ColWhat => "What lasted",
+        Key::AgainstNone => "No step goes with a point that was not met.",
+        Key::NoTests => "You made no test.",
+        Key::AllInside => "Every test lies between two good proofs.",
+        Key::SteppedInToo => "Your assessor stepped in.",
         Key::RecordShowsOtherwise => "The record shows something else",
         Key::RuleMisapplied => "The point was marked by a wrong reading of it",
         Key::NewEvidence => "Something new came to light",
@@ -101,11 +165,24 @@ fn say(key: Key) -> &'static str {
 }
 
 fn count(what: Counted, form: Category) -> Option<&'static str> {
-    match (what, form) {
-        (Counted::ShowSteps, Category::One) => Some("Show the {n} step"),
-        (Counted::ShowSteps, Category::Other) => Some("Show all {n} steps"),
-        (Counted::ShowSteps, _) => None,
-    }
+    use Counted::*;
+    Some(match (what, form) {
+        (ShowSteps, Category::One) => "Show the {n} step",
+        (ShowSteps, Category::Other) => "Show all {n} steps",
+        (StepsIn, Category::One) => "You took {n} step in {length}.",
+        (StepsIn, Category::Other) => "You took {n} steps in {length}.",
+        (Against, Category::One) => "{n} step goes with a point that was not met.",
+        (Against, Category::Other) => "{n} steps go with points that were not met.",
+        (Outside, Category::One) => "{n} test lies outside two good proofs.",
+        (Outside, Category::Other) => "{n} tests lie outside two good proofs.",
+        (ShownOf, Category::One) => "There is {n} hidden cause to think of here. Your tests would have shown {shown}.",
+        (ShownOf, Category::Other) => {
+            "There are {n} hidden causes to think of here. Your tests would have shown {shown}."
+        }
+        (ShowShown, Category::One) => "Show the {n} that your tests show",
+        (ShowShown, Category::Other) => "Show the {n} that your tests show",
+        _ => return None,
+    })
 }
 
 fn advise(topic: Topic) -> (&'static str, &'static str) {
@@ -131,9 +208,7 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "A lock-off that does not fit can slip, and then the device can be turned on.",
             "Try the lock-off on the device and pull at it before you lock it.",
         ),
-        Topic::Locked => {
-            ("A padlock that is not closed holds nothing.", "Close the padlock, then pull at it once.")
-        }
+        Topic::Locked => ("A padlock that is not closed holds nothing.", "Close the padlock, then pull at it once."),
         Topic::KeyKept => (
             "Whoever has the key can turn the supply on while your hands are in there.",
             "Put the key in your pocket as soon as the padlock is closed. Leave it there.",
@@ -217,8 +292,6 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Your assessor saw this and judged it by eye.",
             "Ask your assessor to show you what they would like to see.",
         ),
-        Topic::Other => {
-            ("Your centre asks for this in this task.", "Read the point again, then do it in that order.")
-        }
+        Topic::Other => ("Your centre asks for this in this task.", "Read the point again, then do it in that order."),
     }
 }

@@ -31,13 +31,21 @@ keys! {
     Title, Skip, Footer, LanguageLabel,
     AskLead, CodeLabel, CodeHint, CodeRefused, Open, Code,
     EndedTitle, Ended,
-    NotYetTitle, NotYet, NotYetUntil, NotYetTold, TakenBack,
+    NotYetTitle, NotYet, NotYetUntil, NotYetTold,
     Passed, NotPassed, NotFinished, About, OfficialWord, Pass, Fail, AutomaticFail, Unfinished,
     NextTitle, NextPassed, NextNotPassed, NextNotFinished, OpenUntil, ReviewUntil,
     ChangeFirst, DoBetter, Seen, Why, NextTime, Minute, WentWell, At,
     Steps, Rounds, Missed, MissedLead, Points, Marks, Met, NotMet, NotSeen, NotApplicable,
     ReviewTitle, ReviewHow, ReviewField, ReviewHint, ReviewButton, ReviewEmpty, ReviewLong, ReviewOver,
     ReviewAsked, ReviewWrote, ReviewUpheld, ReviewAmended, ReviewBy, ReviewFirst, ReviewChanged,
+    WithdrawnTitle, Withdrawn, WithdrawnLater, NextPlanned, NextNotPlanned,
+    RoundsPair, RoundsRound, TestDead, TestOrder, TestLive, TestUnsure, TestNone, RoundsScroll,
+    NoCauses, WouldMiss, WouldShow, Circuit,
+    LaneAuthority, LaneSecuring, LaneEquipment, LaneProving, LaneTesting, LaneFinishing, KeyBar,
+    PlaceKept, PlaceInLock, PlaceOnBoard, PlaceOnTable, PlaceHandedOver, MinutesShort,
+    MarkSeen, MarkNotMet, MarkStruck, MarkSteppedIn, OutsideProofs, BetweenProofs, ClockStopped, ViewBlocked,
+    TimelineTitle, TimelineTable, ColMinute, ColStage, ColAct, ColSign, ColFrom, ColUntil, ColWhat,
+    AgainstNone, NoTests, AllInside, SteppedInToo,
     RecordShowsOtherwise, RuleMisapplied, NewEvidence, UnfairConditions, RecordedWrongly,
     English,
 }
@@ -47,6 +55,22 @@ keys! {
 pub enum Counted {
     /// Steps of the attempt that can be unfolded.
     ShowSteps,
+    /// Steps of the attempt; puts in `length`.
+    StepsIn,
+    /// Steps that bear a finding which is not met.
+    Against,
+    /// Tests outside of two good proofs.
+    Outside,
+    /// Hidden causes; puts in how many were `shown`.
+    ShownOf,
+    /// Hidden causes that the tests show, to be unfolded.
+    ShowShown,
+}
+
+impl Counted {
+    /// Every one.
+    pub const ALL: [Self; 6] =
+        [Self::ShowSteps, Self::StepsIn, Self::Against, Self::Outside, Self::ShownOf, Self::ShowShown];
 }
 
 macro_rules! topics {
@@ -109,6 +133,11 @@ impl Words {
     /// Of this language.
     pub const fn of(language: Language) -> Self {
         Self(language)
+    }
+
+    /// Which language that is.
+    pub fn language(self) -> Language {
+        self.0
     }
 
     fn catalogue(self) -> &'static Catalogue {

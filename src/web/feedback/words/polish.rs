@@ -10,8 +10,18 @@ pub(super) const CATALOGUE: Catalogue = Catalogue {
     count,
     // In the genitive, as in a date.
     months: [
-        "stycznia", "lutego", "marca", "kwietnia", "maja", "czerwca", "lipca", "sierpnia", "września", "października",
-        "listopada", "grudnia",
+        "stycznia",
+        "lutego",
+        "marca",
+        "kwietnia",
+        "maja",
+        "czerwca",
+        "lipca",
+        "sierpnia",
+        "września",
+        "października",
+        "listopada",
+        "grudnia",
     ],
     date: "{day} {month} {year}",
     decimal: ',',
@@ -41,7 +51,6 @@ fn say(key: Key) -> &'static str {
         Key::NotYet => "Ośrodek jeszcze jej nie otworzył. Zachowaj link i kod. Możesz ich użyć ponownie później.",
         Key::NotYetUntil => "Otworzy się {day} o {time}.",
         Key::NotYetTold => "Najpierw ktoś powie Ci o wyniku osobiście. Potem się otworzy.",
-        Key::TakenBack => "Ośrodek na razie ją zamknął. Zapytaj ośrodek, kiedy znów się otworzy.",
         Key::Passed => "Wynik jest pozytywny.",
         Key::NotPassed => "Tym razem wynik nie jest pozytywny.",
         Key::NotFinished => "Twoja próba nie została ukończona.",
@@ -89,15 +98,66 @@ fn say(key: Key) -> &'static str {
         Key::ReviewEmpty => "Napisz, o który punkt chodzi i dlaczego. Nic jeszcze nie wysłano.",
         Key::ReviewLong => "To za długie. Użyj najwyżej 2000 znaków. Nic jeszcze nie wysłano.",
         Key::ReviewOver => "Ostatnim dniem na prośbę o ponowne sprawdzenie był {day}.",
-        Key::ReviewAsked => {
-            "Prośba o ponowne sprawdzenie wpłynęła {day}. Ktoś, kto Cię nie oceniał, odpowie Ci tutaj."
-        }
+        Key::ReviewAsked => "Prośba o ponowne sprawdzenie wpłynęła {day}. Ktoś, kto Cię nie oceniał, odpowie Ci tutaj.",
         Key::ReviewWrote => "Co zostało napisane",
         Key::ReviewUpheld => "Sprawdzenie jest zakończone. Twój wynik pozostaje bez zmian.",
         Key::ReviewAmended => "Sprawdzenie jest zakończone. Zmieniło ono Twój wynik.",
         Key::ReviewBy => "Decyzja: {name}, {day}.",
         Key::ReviewFirst => "Twój pierwszy wynik to: {word}. Podpis: {name}, {day}.",
         Key::ReviewChanged => "Co zmieniono",
+        Key::WithdrawnTitle => "Twoja informacja zwrotna została wycofana",
+        Key::Withdrawn => "Ośrodek wycofał Twoją informację zwrotną {day}. To, co było tu wcześniej, może się zmienić.",
+        Key::WithdrawnLater => {
+            "Zachowaj link i kod. Zadziałają znowu, gdy ośrodek otworzy informację zwrotną. Zapytaj ośrodek, kiedy to będzie."
+        }
+        Key::NextPlanned => "Następna próba: {day}, godzina {time}, miejsce {bay}: {task}.",
+        Key::NextNotPlanned => "Nowy termin nie jest jeszcze ustalony.",
+        Key::RoundsPair => "Para",
+        Key::RoundsRound => "Runda {number}",
+        Key::TestDead => "brak napięcia",
+        Key::TestOrder => "inna kolejność",
+        Key::TestLive => "pod napięciem",
+        Key::TestUnsure => "nie zauważono",
+        Key::TestNone => "nie zmierzono",
+        Key::RoundsScroll => "Twoje pomiary jako tabela",
+        Key::NoCauses => "To stanowisko nie ma ukrytej przyczyny, którą mogłyby wykryć pomiary w punkcie.",
+        Key::WouldMiss => "pozostałoby niewykryte",
+        Key::WouldShow => "wykryte",
+        Key::Circuit => "Obwód",
+        Key::LaneAuthority => "Zgoda i obwód",
+        Key::LaneSecuring => "Wyłączenie i blokada",
+        Key::LaneEquipment => "Sprzęt",
+        Key::LaneProving => "Sprawdzanie wskaźnika",
+        Key::LaneTesting => "Pomiary",
+        Key::LaneFinishing => "Zakończenie",
+        Key::KeyBar => "Klucz",
+        Key::PlaceKept => "przy Tobie",
+        Key::PlaceInLock => "pozostawiony w kłódce",
+        Key::PlaceOnBoard => "pozostawiony na rozdzielnicy",
+        Key::PlaceOnTable => "pozostawiony na stole",
+        Key::PlaceHandedOver => "przekazany",
+        Key::MinutesShort => "min.",
+        Key::MarkSeen => "zauważono",
+        Key::MarkNotMet => "dotyczy punktu niespełnionego",
+        Key::MarkStruck => "wycofano",
+        Key::MarkSteppedIn => "egzaminator przerwał",
+        Key::OutsideProofs => "pomiar poza dwoma dobrymi sprawdzeniami",
+        Key::BetweenProofs => "między dwoma dobrymi sprawdzeniami",
+        Key::ClockStopped => "zegar zatrzymany",
+        Key::ViewBlocked => "widok zasłonięty",
+        Key::TimelineTitle => "Oś czasu Twojej próby",
+        Key::TimelineTable => "Oś czasu jako tabela",
+        Key::ColMinute => "Minuta",
+        Key::ColStage => "Etap",
+        Key::ColAct => "Co zauważono",
+        Key::ColSign => "Znak",
+        Key::ColFrom => "Od",
+        Key::ColUntil => "Do",
+        Key::ColWhat => "Co trwało",
+        Key::AgainstNone => "Żaden krok nie dotyczy punktu niespełnionego.",
+        Key::NoTests => "Nie było żadnego pomiaru.",
+        Key::AllInside => "Każdy pomiar leży między dwoma dobrymi sprawdzeniami.",
+        Key::SteppedInToo => "Egzaminator przerwał próbę.",
         Key::RecordShowsOtherwise => "Zapis pokazuje coś innego",
         Key::RuleMisapplied => "Punkt oceniono według błędnego odczytania",
         Key::NewEvidence => "Wyszło na jaw coś nowego",
@@ -108,14 +168,32 @@ fn say(key: Key) -> &'static str {
 }
 
 fn count(what: Counted, form: Category) -> Option<&'static str> {
-    let Counted::ShowSteps = what;
-    match form {
-        Category::One => Some("Pokaż {n} krok"),
-        Category::Few => Some("Pokaż {n} kroki"),
-        Category::Many => Some("Pokaż {n} kroków"),
-        Category::Other => Some("Pokaż {n} kroku"),
-        Category::Zero | Category::Two => None,
-    }
+    use Category::*;
+    use Counted::*;
+    Some(match (what, form) {
+        (_, Zero | Two) => return None,
+        (ShowSteps, One) => "Pokaż {n} krok",
+        (ShowSteps, Few) => "Pokaż {n} kroki",
+        (ShowSteps, Many) => "Pokaż {n} kroków",
+        (ShowSteps, Other) => "Pokaż {n} kroku",
+        (StepsIn, One) => "{n} krok w czasie {length}.",
+        (StepsIn, Few) => "{n} kroki w czasie {length}.",
+        (StepsIn, Many) => "{n} kroków w czasie {length}.",
+        (StepsIn, Other) => "{n} kroku w czasie {length}.",
+        (Against, One) => "{n} krok dotyczy punktu niespełnionego.",
+        (Against, Few) => "{n} kroki dotyczą punktów niespełnionych.",
+        (Against, Many) => "{n} kroków dotyczy punktów niespełnionych.",
+        (Against, Other) => "{n} kroku dotyczy punktów niespełnionych.",
+        (Outside, One) => "{n} pomiar leży poza dwoma dobrymi sprawdzeniami.",
+        (Outside, Few) => "{n} pomiary leżą poza dwoma dobrymi sprawdzeniami.",
+        (Outside, Many) => "{n} pomiarów leży poza dwoma dobrymi sprawdzeniami.",
+        (Outside, Other) => "{n} pomiaru leży poza dwoma dobrymi sprawdzeniami.",
+        (ShownOf, One) => "Jest tu {n} ukryta przyczyna. Liczba wykrytych przez Twoje pomiary: {shown}.",
+        (ShownOf, Few) => "Są tu {n} ukryte przyczyny. Liczba wykrytych przez Twoje pomiary: {shown}.",
+        (ShownOf, Many) => "Jest tu {n} ukrytych przyczyn. Liczba wykrytych przez Twoje pomiary: {shown}.",
+        (ShownOf, Other) => "Jest tu {n} ukrytej przyczyny. Liczba wykrytych przez Twoje pomiary: {shown}.",
+        (ShowShown, _) => "Pokaż wykryte: {n}",
+    })
 }
 
 fn advise(topic: Topic) -> (&'static str, &'static str) {
@@ -143,9 +221,7 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Blokada, która nie pasuje, może się zsunąć i wtedy aparat da się włączyć.",
             "Przymierz blokadę do aparatu i pociągnij za nią, zanim ją zamkniesz.",
         ),
-        Topic::Locked => {
-            ("Niezamknięta kłódka niczego nie trzyma.", "Zamknij kłódkę, a potem raz za nią pociągnij.")
-        }
+        Topic::Locked => ("Niezamknięta kłódka niczego nie trzyma.", "Zamknij kłódkę, a potem raz za nią pociągnij."),
         Topic::KeyKept => (
             "Kto ma klucz, może włączyć zasilanie, gdy masz ręce w środku.",
             "Włóż klucz do kieszeni, gdy tylko kłódka jest zamknięta. Zostaw go tam.",
@@ -162,10 +238,9 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Gdy nie ma kłódki, każdy może włączyć zasilanie.",
             "Zostaw kłódkę i tabliczkę na miejscu aż do przekazania.",
         ),
-        Topic::Controls => (
-            "Jeśli nadal się uruchamia, wyłączono nie to, co trzeba.",
-            "Spróbuj to uruchomić po założeniu kłódki.",
-        ),
+        Topic::Controls => {
+            ("Jeśli nadal się uruchamia, wyłączono nie to, co trzeba.", "Spróbuj to uruchomić po założeniu kłódki.")
+        }
         Topic::Suitable => (
             "Długie końcówki mogą zewrzeć dwie części. Złe przewody lub zużyty miernik mogą nic nie pokazać.",
             "Wybierz dwubiegunowy wskaźnik z krótkimi końcówkami, osłonami i dobrymi przewodami. Sprawdź datę.",
@@ -213,13 +288,8 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Inni zaczynają pracę na Twoje słowo. Musi ono paść na końcu.",
             "Powiedz, że nie ma napięcia, dopiero po ostatnim pomiarze i sprawdzeniu wskaźnika.",
         ),
-        Topic::Time => (
-            "Czas jest częścią zadania.",
-            "Ćwicz kroki, aż nie będziesz musieć myśleć, co jest następne.",
-        ),
-        Topic::Prompted => {
-            ("W pracy może nie być nikogo, kto Ci pomoże.", "Ćwicz kroki, aż zrobisz je bez pomocy.")
-        }
+        Topic::Time => ("Czas jest częścią zadania.", "Ćwicz kroki, aż nie będziesz musieć myśleć, co jest następne."),
+        Topic::Prompted => ("W pracy może nie być nikogo, kto Ci pomoże.", "Ćwicz kroki, aż zrobisz je bez pomocy."),
         Topic::SteppedIn => (
             "Egzaminator musiał Cię zatrzymać, żeby nikomu nic się nie stało.",
             "Zapytaj egzaminatora, co zauważył. Następnym razem zrób ten krok powoli.",

@@ -9,7 +9,17 @@ pub(super) const CATALOGUE: Catalogue = Catalogue {
     advise,
     count,
     months: [
-        "enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre", "noviembre",
+        "enero",
+        "febrero",
+        "marzo",
+        "abril",
+        "mayo",
+        "junio",
+        "julio",
+        "agosto",
+        "septiembre",
+        "octubre",
+        "noviembre",
         "diciembre",
     ],
     date: "{day} de {month} de {year}",
@@ -40,7 +50,6 @@ fn say(key: Key) -> &'static str {
         Key::NotYet => "Tu centro aún no los ha abierto. Guarda tu enlace y tu código. Puedes usarlos más tarde.",
         Key::NotYetUntil => "Se abren el {day} a las {time}.",
         Key::NotYetTold => "Primero alguien te lo dirá en persona. Después se abren.",
-        Key::TakenBack => "Tu centro los ha cerrado por ahora. Pregunta a tu centro cuándo se abren otra vez.",
         Key::Passed => "Has aprobado.",
         Key::NotPassed => "Esta vez no has aprobado.",
         Key::NotFinished => "Tu intento no se terminó.",
@@ -95,6 +104,59 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "{name} lo decidió el {day}:",
         Key::ReviewFirst => "Tu primer resultado fue: {word}. Lo firmó {name} el {day}.",
         Key::ReviewChanged => "Qué se cambió",
+        Key::WithdrawnTitle => "Tus comentarios se han retirado",
+        Key::Withdrawn => "Tu centro retiró tus comentarios el {day}. Lo que leíste aquí antes puede cambiar.",
+        Key::WithdrawnLater => {
+            "Guarda tu enlace y tu código. Sirven otra vez cuando tu centro abra los comentarios. Pregunta a tu centro cuándo será."
+        }
+        Key::NextPlanned => "Tu próximo intento es el {day} a las {time}, en {bay}: {task}.",
+        Key::NextNotPlanned => "Aún no hay otra fecha.",
+        Key::RoundsPair => "Par",
+        Key::RoundsRound => "Ronda {number}",
+        Key::TestDead => "sin tensión",
+        Key::TestOrder => "otro orden",
+        Key::TestLive => "con tensión",
+        Key::TestUnsure => "no visto",
+        Key::TestNone => "sin probar",
+        Key::RoundsScroll => "Tus pruebas como tabla",
+        Key::NoCauses => "Este puesto no tiene ninguna causa oculta que se vea con pruebas en el punto.",
+        Key::WouldMiss => "no se habría visto",
+        Key::WouldShow => "visto",
+        Key::Circuit => "El circuito",
+        Key::LaneAuthority => "Permiso y circuito",
+        Key::LaneSecuring => "Apagar y bloquear",
+        Key::LaneEquipment => "Equipo",
+        Key::LaneProving => "Comprobar el detector",
+        Key::LaneTesting => "Pruebas",
+        Key::LaneFinishing => "Final",
+        Key::KeyBar => "Llave",
+        Key::PlaceKept => "contigo",
+        Key::PlaceInLock => "dejada en el candado",
+        Key::PlaceOnBoard => "dejada en el cuadro",
+        Key::PlaceOnTable => "dejada en la mesa",
+        Key::PlaceHandedOver => "entregada",
+        Key::MinutesShort => "min",
+        Key::MarkSeen => "visto",
+        Key::MarkNotMet => "va con un punto no cumplido",
+        Key::MarkStruck => "anulado",
+        Key::MarkSteppedIn => "intervino quien te evaluó",
+        Key::OutsideProofs => "prueba fuera de dos comprobaciones buenas",
+        Key::BetweenProofs => "entre dos comprobaciones buenas",
+        Key::ClockStopped => "reloj parado",
+        Key::ViewBlocked => "vista tapada",
+        Key::TimelineTitle => "Línea de tiempo de tu intento",
+        Key::TimelineTable => "La línea de tiempo como tabla",
+        Key::ColMinute => "Minuto",
+        Key::ColStage => "Fase",
+        Key::ColAct => "Qué se vio",
+        Key::ColSign => "Signo",
+        Key::ColFrom => "De",
+        Key::ColUntil => "A",
+        Key::ColWhat => "Qué duró",
+        Key::AgainstNone => "Ningún paso va con un punto no cumplido.",
+        Key::NoTests => "No hiciste ninguna prueba.",
+        Key::AllInside => "Cada prueba está entre dos comprobaciones buenas.",
+        Key::SteppedInToo => "Intervino quien te evaluó.",
         Key::RecordShowsOtherwise => "El registro muestra otra cosa",
         Key::RuleMisapplied => "El punto se evaluó según una lectura equivocada",
         Key::NewEvidence => "Apareció algo nuevo",
@@ -105,13 +167,27 @@ fn say(key: Key) -> &'static str {
 }
 
 fn count(what: Counted, form: Category) -> Option<&'static str> {
-    let Counted::ShowSteps = what;
-    match form {
-        Category::One => Some("Ver el {n} paso"),
-        Category::Many => Some("Ver los {n} de pasos"),
-        Category::Other => Some("Ver los {n} pasos"),
-        Category::Zero | Category::Two | Category::Few => None,
-    }
+    use Category::*;
+    use Counted::*;
+    Some(match (what, form) {
+        (_, Zero | Two | Few) => return None,
+        (ShowSteps, One) => "Ver el {n} paso",
+        (ShowSteps, Many) => "Ver los {n} de pasos",
+        (ShowSteps, Other) => "Ver los {n} pasos",
+        (StepsIn, One) => "Diste {n} paso en {length}.",
+        (StepsIn, Many) => "Diste {n} de pasos en {length}.",
+        (StepsIn, Other) => "Diste {n} pasos en {length}.",
+        (Against, One) => "{n} paso va con un punto no cumplido.",
+        (Against, Many) => "{n} de pasos van con puntos no cumplidos.",
+        (Against, Other) => "{n} pasos van con puntos no cumplidos.",
+        (Outside, One) => "{n} prueba está fuera de dos comprobaciones buenas.",
+        (Outside, Many) => "{n} de pruebas están fuera de dos comprobaciones buenas.",
+        (Outside, Other) => "{n} pruebas están fuera de dos comprobaciones buenas.",
+        (ShownOf, One) => "Aquí hay {n} causa oculta posible. Tus pruebas habrían mostrado {shown}.",
+        (ShownOf, Many) => "Aquí hay {n} de causas ocultas posibles. Tus pruebas habrían mostrado {shown}.",
+        (ShownOf, Other) => "Aquí hay {n} causas ocultas posibles. Tus pruebas habrían mostrado {shown}.",
+        (ShowShown, _) => "Ver lo que tus pruebas muestran: {n}",
+    })
 }
 
 fn advise(topic: Topic) -> (&'static str, &'static str) {
@@ -139,9 +215,7 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Un bloqueo que no encaja puede soltarse, y entonces el aparato se puede encender.",
             "Prueba el bloqueo en el aparato y tira de él antes de cerrarlo.",
         ),
-        Topic::Locked => {
-            ("Un candado que no está cerrado no sujeta nada.", "Cierra el candado y tira de él una vez.")
-        }
+        Topic::Locked => ("Un candado que no está cerrado no sujeta nada.", "Cierra el candado y tira de él una vez."),
         Topic::KeyKept => (
             "Quien tiene la llave puede encender mientras tus manos están dentro.",
             "Guarda la llave en el bolsillo en cuanto el candado esté cerrado. Déjala ahí.",
@@ -158,10 +232,7 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Sin el candado, cualquiera puede encender.",
             "Deja el candado y el cartel en su sitio hasta que lo entregues.",
         ),
-        Topic::Controls => (
-            "Si aún arranca, has apagado lo que no era.",
-            "Intenta arrancarlo después de bloquearlo.",
-        ),
+        Topic::Controls => ("Si aún arranca, has apagado lo que no era.", "Intenta arrancarlo después de bloquearlo."),
         Topic::Suitable => (
             "Las puntas largas pueden unir dos partes. Unos cables malos pueden no mostrar nada con tensión.",
             "Elige un detector de dos polos con puntas cortas, protecciones y buenos cables. Mira su fecha.",
@@ -190,10 +261,9 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Si el hilo con tensión va primero, la otra punta puede tener tensión en tu mano.",
             "Pon la punta primero en tierra, luego en neutro y luego en fase. Quítalas al revés.",
         ),
-        Topic::PointClosed => (
-            "Alguien puede tocar un punto abierto mientras no estás.",
-            "Cierra el punto antes de ir a un interruptor.",
-        ),
+        Topic::PointClosed => {
+            ("Alguien puede tocar un punto abierto mientras no estás.", "Cierra el punto antes de ir a un interruptor.")
+        }
         Topic::Lamp => (
             "Una lámpara une dos hilos, así que tu prueba puede no mostrar lo que crees.",
             "Quita la lámpara antes de la primera prueba.",
@@ -210,24 +280,19 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Otros empiezan a trabajar cuando tú lo dices. Tu palabra va al final.",
             "Di que no hay tensión solo tras la última prueba y la última comprobación.",
         ),
-        Topic::Time => (
-            "El tiempo es parte de la tarea.",
-            "Practica los pasos hasta que no tengas que pensar en el siguiente.",
-        ),
-        Topic::Prompted => (
-            "En el trabajo puede que nadie pueda ayudarte.",
-            "Practica los pasos hasta que puedas hacerlos sin ayuda.",
-        ),
+        Topic::Time => {
+            ("El tiempo es parte de la tarea.", "Practica los pasos hasta que no tengas que pensar en el siguiente.")
+        }
+        Topic::Prompted => {
+            ("En el trabajo puede que nadie pueda ayudarte.", "Practica los pasos hasta que puedas hacerlos sin ayuda.")
+        }
         Topic::SteppedIn => (
             "Quien te evaluó tuvo que pararte para que nadie se hiciera daño.",
             "Pregunta a quien te evaluó qué vio. La próxima vez haz ese paso despacio.",
         ),
-        Topic::ByEye => (
-            "Quien te evaluó lo vio y lo juzgó a ojo.",
-            "Pide a quien te evaluó que te muestre lo que querría ver.",
-        ),
-        Topic::Other => {
-            ("Tu centro lo pide en esta tarea.", "Lee el punto otra vez y hazlo en ese orden.")
+        Topic::ByEye => {
+            ("Quien te evaluó lo vio y lo juzgó a ojo.", "Pide a quien te evaluó que te muestre lo que querría ver.")
         }
+        Topic::Other => ("Tu centro lo pide en esta tarea.", "Lee el punto otra vez y hazlo en ese orden."),
     }
 }

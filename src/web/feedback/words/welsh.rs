@@ -9,7 +9,17 @@ pub(super) const CATALOGUE: Catalogue = Catalogue {
     advise,
     count,
     months: [
-        "Ionawr", "Chwefror", "Mawrth", "Ebrill", "Mai", "Mehefin", "Gorffennaf", "Awst", "Medi", "Hydref", "Tachwedd",
+        "Ionawr",
+        "Chwefror",
+        "Mawrth",
+        "Ebrill",
+        "Mai",
+        "Mehefin",
+        "Gorffennaf",
+        "Awst",
+        "Medi",
+        "Hydref",
+        "Tachwedd",
         "Rhagfyr",
     ],
     date: "{day} {month} {year}",
@@ -40,7 +50,6 @@ fn say(key: Key) -> &'static str {
         Key::NotYet => "Nid yw eich canolfan wedi ei agor eto. Cadwch eich dolen a'ch cod. Gallwch eu defnyddio eto.",
         Key::NotYetUntil => "Bydd yn agor ar {day} am {time}.",
         Key::NotYetTold => "Bydd rhywun yn dweud wrthych wyneb yn wyneb yn gyntaf. Yna bydd yn agor.",
-        Key::TakenBack => "Mae eich canolfan wedi ei gau am y tro. Gofynnwch i'ch canolfan pryd y bydd yn agor eto.",
         Key::Passed => "Rydych wedi pasio.",
         Key::NotPassed => "Ni wnaethoch basio y tro hwn.",
         Key::NotFinished => "Ni chafodd eich ymgais ei gorffen.",
@@ -99,6 +108,61 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "Penderfynodd {name} hyn ar {day}:",
         Key::ReviewFirst => "Eich canlyniad cyntaf oedd: {word}. Llofnododd {name} ef ar {day}.",
         Key::ReviewChanged => "Beth a newidiwyd",
+        Key::WithdrawnTitle => "Cafodd eich adborth ei dynnu'n ôl",
+        Key::Withdrawn => {
+            "Tynnodd eich canolfan eich adborth yn ôl ar {day}. Gall yr hyn a ddarllenoch yma o'r blaen newid."
+        }
+        Key::WithdrawnLater => {
+            "Cadwch eich dolen a'ch cod. Byddant yn gweithio eto pan fydd eich canolfan yn agor yr adborth. Gofynnwch i'ch canolfan pryd fydd hynny."
+        }
+        Key::NextPlanned => "Mae eich ymgais nesaf ar {day} am {time}, yn {bay}: {task}.",
+        Key::NextNotPlanned => "Nid oes dyddiad newydd wedi ei bennu eto.",
+        Key::RoundsPair => "Pâr",
+        Key::RoundsRound => "Rownd {number}",
+        Key::TestDead => "marw",
+        Key::TestOrder => "trefn arall",
+        Key::TestLive => "byw",
+        Key::TestUnsure => "heb ei weld",
+        Key::TestNone => "heb ei brofi",
+        Key::RoundsScroll => "Eich profion fel tabl",
+        Key::NoCauses => "Nid oes achos cudd yn y bae hwn y gallai profion wrth y pwynt ei ddangos.",
+        Key::WouldMiss => "byddai wedi ei golli",
+        Key::WouldShow => "dangoswyd",
+        Key::Circuit => "Y gylched",
+        Key::LaneAuthority => "Caniatâd a chylched",
+        Key::LaneSecuring => "Diffodd a chloi",
+        Key::LaneEquipment => "Offer",
+        Key::LaneProving => "Profi'r dangosydd",
+        Key::LaneTesting => "Profi",
+        Key::LaneFinishing => "Gorffen",
+        Key::KeyBar => "Allwedd",
+        Key::PlaceKept => "gyda chi",
+        Key::PlaceInLock => "wedi ei gadael yn y clo",
+        Key::PlaceOnBoard => "wedi ei gadael ar y bwrdd trydan",
+        Key::PlaceOnTable => "wedi ei gadael ar y ford",
+        Key::PlaceHandedOver => "wedi ei rhoi i rywun",
+        Key::MinutesShort => "mun",
+        Key::MarkSeen => "gwelwyd",
+        Key::MarkNotMet => "yn perthyn i bwynt heb ei gwrdd",
+        Key::MarkStruck => "wedi ei dynnu yn ôl",
+        Key::MarkSteppedIn => "camodd eich asesydd i mewn",
+        Key::OutsideProofs => "prawf y tu allan i ddau brawf da ar y dangosydd",
+        Key::BetweenProofs => "rhwng dau brawf da ar y dangosydd",
+        Key::ClockStopped => "cloc wedi stopio",
+        Key::ViewBlocked => "wedi ei guddio",
+        Key::TimelineTitle => "Llinell amser eich ymgais",
+        Key::TimelineTable => "Y llinell amser fel tabl",
+        Key::ColMinute => "Munud",
+        Key::ColStage => "Cam",
+        Key::ColAct => "Yr hyn a welwyd",
+        Key::ColSign => "Arwydd",
+        Key::ColFrom => "O",
+        Key::ColUntil => "Hyd",
+        Key::ColWhat => "Beth a barhaodd",
+        Key::AgainstNone => "Nid oes cam yn perthyn i bwynt heb ei gwrdd.",
+        Key::NoTests => "Ni wnaethoch brawf.",
+        Key::AllInside => "Mae pob prawf rhwng dau brawf da ar y dangosydd.",
+        Key::SteppedInToo => "Camodd eich asesydd i mewn.",
         Key::RecordShowsOtherwise => "Mae'r cofnod yn dangos rhywbeth arall",
         Key::RuleMisapplied => "Marciwyd y pwynt trwy ei ddarllen yn anghywir",
         Key::NewEvidence => "Daeth rhywbeth newydd i'r golwg",
@@ -109,14 +173,29 @@ fn say(key: Key) -> &'static str {
 }
 
 fn count(what: Counted, form: Category) -> Option<&'static str> {
-    let Counted::ShowSteps = what;
-    Some(match form {
-        Category::Zero => "Dim camau i'w dangos",
-        Category::One => "Dangos yr {n} cam",
-        Category::Two => "Dangos y {n} gam",
-        Category::Few => "Dangos y {n} cham",
-        Category::Many => "Dangos y {n} cham",
-        Category::Other => "Dangos y {n} cam",
+    use Category::*;
+    use Counted::*;
+    Some(match (what, form) {
+        (ShowSteps, Zero) => "Dim camau i'w dangos",
+        (ShowSteps, One | Other) => "Dangos yr {n} cam",
+        (ShowSteps, Two) => "Dangos y {n} gam",
+        (ShowSteps, Few | Many) => "Dangos y {n} cham",
+        (StepsIn, Zero) => "Ni wnaethoch gam mewn {length}.",
+        (StepsIn, One | Other) => "Gwnaethoch {n} cam mewn {length}.",
+        (StepsIn, Two) => "Gwnaethoch {n} gam mewn {length}.",
+        (StepsIn, Few | Many) => "Gwnaethoch {n} cham mewn {length}.",
+        (Against, Zero) => "Nid oes cam yn perthyn i bwynt heb ei gwrdd.",
+        (Against, One | Other) => "Mae {n} cam yn perthyn i bwyntiau heb eu cwrdd.",
+        (Against, Two) => "Mae {n} gam yn perthyn i bwyntiau heb eu cwrdd.",
+        (Against, Few | Many) => "Mae {n} cham yn perthyn i bwyntiau heb eu cwrdd.",
+        (Outside, Zero) => "Nid oes prawf y tu allan i ddau brawf da ar y dangosydd.",
+        (Outside, One | Other) => "Mae {n} prawf y tu allan i ddau brawf da ar y dangosydd.",
+        (Outside, Two) => "Mae {n} brawf y tu allan i ddau brawf da ar y dangosydd.",
+        (Outside, Few | Many) => "Mae {n} phrawf y tu allan i ddau brawf da ar y dangosydd.",
+        (ShownOf, Zero) => "Nid oes achos cudd i feddwl amdano yma. Byddai eich profion wedi dangos {shown}.",
+        (ShownOf, _) => "Mae {n} achos cudd i feddwl amdanynt yma. Byddai eich profion wedi dangos {shown}.",
+        (ShowShown, Zero) => "Nid yw eich profion yn dangos dim",
+        (ShowShown, _) => "Dangos y {n} y mae eich profion yn eu dangos",
     })
 }
 
@@ -162,10 +241,9 @@ fn advise(topic: Topic) -> (&'static str, &'static str) {
             "Unwaith y bydd y clo i ffwrdd, gall unrhyw un droi'r cyflenwad ymlaen.",
             "Gadewch y clo a'r hysbysiad yn eu lle nes i chi drosglwyddo.",
         ),
-        Topic::Controls => (
-            "Os yw'n dal i gychwyn, rydych wedi diffodd y peth anghywir.",
-            "Ceisiwch ei gychwyn ar ôl i chi ei gloi.",
-        ),
+        Topic::Controls => {
+            ("Os yw'n dal i gychwyn, rydych wedi diffodd y peth anghywir.", "Ceisiwch ei gychwyn ar ôl i chi ei gloi.")
+        }
         Topic::Suitable => (
             "Gall blaenau hir bontio dwy ran. Gall gwifrau gwael neu fesurydd treuliedig ddangos dim ar ran fyw.",
             "Dewiswch ddangosydd dau bolyn â blaenau byr, gardiau a gwifrau da. Gwiriwch ei ddyddiad.",
