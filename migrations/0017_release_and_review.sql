@@ -13,10 +13,11 @@ CREATE TABLE releases (
     FOREIGN KEY (centre_id, session_id) REFERENCES results,
     FOREIGN KEY (centre_id, by) REFERENCES staff,
     CHECK ((opens_at IS NOT NULL) = (state IN ('planned', 'told', 'released'))),
-    CHECK ((by IS NULL) = (state IN ('planned', 'waiting'))),
+    CHECK (by IS NOT NULL OR state IN ('planned', 'waiting')),
+    CHECK (by IS NULL OR state <> 'waiting'),
     CHECK (reason IS NOT NULL OR state NOT IN ('held', 'withdrawn'))
 );
-COMMENT ON COLUMN releases.state IS 'planned: opens by the centre''s rule; waiting: until the candidate was told in person; held, withdrawn: by a person; told, released: opened by a person';
+COMMENT ON COLUMN releases.state IS 'planned: opens at a set moment, by the centre''s rule or a person; waiting: until the candidate was told in person; held, withdrawn: by a person; told, released: opened by a person';
 COMMENT ON COLUMN releases.opens_at IS 'From when on the candidate may read it';
 COMMENT ON COLUMN releases.by IS 'Staff number; nobody where the centre''s rule did it';
 SELECT fence('releases');

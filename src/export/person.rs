@@ -94,6 +94,9 @@ pub struct Session {
     /// Every decision of the assessor, later ones on a criterion in the place of earlier ones.
     pub decisions: Vec<Decision>,
     pub result: Option<Result>,
+    /// Every step about when they may read it.
+    pub releases: Vec<Release>,
+    pub review: Option<Review>,
     pub feedback_links: Vec<Link>,
 }
 
@@ -143,6 +146,41 @@ pub struct Result {
     pub signed_by: String,
     #[serde(with = "time::serde::rfc3339")]
     pub signed_at: OffsetDateTime,
+}
+
+/// A step about when the result can be read.
+#[derive(Debug, Serialize)]
+pub struct Release {
+    /// `planned`, `waiting`, `held`, `told`, `released` or `withdrawn`.
+    pub state: &'static str,
+    #[serde(with = "time::serde::rfc3339")]
+    pub at: OffsetDateTime,
+    #[serde(with = "time::serde::rfc3339::option")]
+    pub opens_at: Option<OffsetDateTime>,
+    pub by: Option<String>,
+    pub reason: Option<String>,
+}
+
+/// A review that they asked for.
+#[derive(Debug, Serialize)]
+pub struct Review {
+    #[serde(with = "time::serde::rfc3339")]
+    pub asked_at: OffsetDateTime,
+    pub reason: String,
+    pub ended: Option<ReviewEnd>,
+}
+
+/// How a review ended.
+#[derive(Debug, Serialize)]
+pub struct ReviewEnd {
+    pub by: String,
+    #[serde(with = "time::serde::rfc3339")]
+    pub at: OffsetDateTime,
+    /// What they were told.
+    pub words: String,
+    /// The verdict that took the place of the first, and what was changed.
+    pub amended: Option<Result>,
+    pub changes: Vec<Decision>,
 }
 
 /// A link to their feedback that was made.

@@ -11,7 +11,7 @@ pub const LONGEST_REASON: usize = 2_000;
 /// What a row of the history says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum State {
-    /// The centre's rule opens it at a set moment.
+    /// The centre's rule, or a person, opens it at a set moment.
     Planned,
     /// The centre's rule waits until the candidate was told in person.
     Waiting,
@@ -50,26 +50,22 @@ pub enum Step {
     Told,
     /// Open it now.
     Release,
+    /// Open it at a later moment.
+    At(OffsetDateTime),
     /// Take it back; needs a reason.
     Withdraw,
 }
 
 impl Step {
-    pub const ALL: [Self; 4] = [Self::Told, Self::Release, Self::Hold, Self::Withdraw];
-
-    /// The spelling in forms and in the centre's record.
+    /// The spelling in forms.
     pub fn word(self) -> &'static str {
         match self {
             Self::Hold => "hold",
             Self::Told => "told",
             Self::Release => "release",
+            Self::At(_) => "at",
             Self::Withdraw => "withdraw",
         }
-    }
-
-    /// The step that is spelled so.
-    pub fn of_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|step| step.word() == word)
     }
 
     /// Whether it needs a reason.
@@ -82,7 +78,17 @@ impl Step {
             Self::Hold => State::Held,
             Self::Told => State::Told,
             Self::Release => State::Released,
+            Self::At(_) => State::Planned,
             Self::Withdraw => State::Withdrawn,
+        }
+    }
+
+    /// From when on the candidate may read it then.
+    fn opens_at(self, now: OffsetDateTime) -> Option<OffsetDateTime> {
+        match self {
+            Self::Told | Self::Release => Some(now),
+            Self::At(moment) => Some(moment),
+            Self::Hold | Self::Withdraw => None,
         }
     }
 }
@@ -106,12 +112,15 @@ impl Release {
         self.opens_at.is_some_and(|opens| opens <= now)
     }
 
-    /// What a person may do from here.
-    pub fn steps(&self, now: OffsetDateTime) -> Vec<Step> {
-        match self.state {
-            _ if self.is_open(now) => vec![Step::Withdraw],
-            State::Planned | State::Waiting => vec![Step::Told, Step::Release, Step::Hold],
-            State::Held | State::Withdrawn | State::Told | State::Released => vec![Step::Told, Step::Release],
+    /// Whether a person may take this step from here: what is open can be taken back, and nothing else; what is not can
+    /// be opened, now or later, and held unless it is.
+    pub fn allows(&self, step: Step, now: OffsetDateTime) -> bool {
+        let held = matches!(self.state, State::Held | State::Withdrawn);
+        match step {
+            Step::Withdraw => self.is_open(now),
+            Step::Hold => !self.is_open(now) && !held,
+            Step::At(moment) => !self.is_open(now) && moment > now,
+            Step::Told | Step::Release => !self.is_open(now),
         }
     }
 }
@@ -187,18 +196,17 @@ pub async fn step(
     now: OffsetDateTime,
 ) -> Result<bool, StoreError> {
     let standing = standing(tx, centre, session).await?;
-    if !standing.is_some_and(|release| release.steps(now).contains(&step)) {
+    if !standing.is_some_and(|release| release.allows(step, now)) {
         return Ok(false);
     }
-    let to = step.leads_to();
     sqlx::query!(
         "INSERT INTO releases (centre_id, session_id, ordinal, state, opens_at, by, at, reason)
-         SELECT $1, $2, max(ordinal) + 1, $3, CASE WHEN $4 THEN $6::timestamptz END, $5, $6, $7
+         SELECT $1, $2, max(ordinal) + 1, $3, $4, $5, $6, $7
          FROM releases WHERE centre_id = $1 AND session_id = $2",
         centre.as_str(),
         session.0,
-        to.word(),
-        matches!(to, State::Told | State::Released),
+        step.leads_to().word(),
+        step.opens_at(now),
         by.0,
         now,
         reason,

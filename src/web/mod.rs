@@ -121,7 +121,7 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/links", post(sheet::make_link))
         .route("/sessions/{id}/live", get(live::show))
         .route("/sessions/{id}/live/events", get(live::events))
-        .route("/sessions/{id}/release", post(releases::step))
+        .route("/sessions/{id}/release", get(releases::show).post(releases::step))
         .route("/feedback", get(feedback::show))
         .route("/feedback/review", post(feedback::ask_review))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))

@@ -7,8 +7,8 @@ use crate::marking::{CriterionId, Task};
 use crate::store::candidates::Candidate;
 use crate::store::session_list::{self, Search};
 use crate::store::{
-    CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, identity, sessions as stored,
-    staff,
+    CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, identity, releases, reviews,
+    sessions as stored, staff,
 };
 use crate::web::App;
 use crate::web::error::WebError;
@@ -213,9 +213,50 @@ async fn session(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Res
             .map(|one| person::Decision { criterion: one.criterion, outcome: one.outcome, reason: one.reason })
             .collect(),
         result,
+        releases: released(tx, centre, id).await?,
+        review: reviewed(tx, centre, id).await?,
         feedback_links: links.collect(),
     };
     Ok((told, loaded.task))
+}
+
+async fn released(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Vec<person::Release>, WebError> {
+    let step = |one: releases::Release| person::Release {
+        state: one.state.word(),
+        at: one.at,
+        opens_at: one.opens_at,
+        by: one.by_name,
+        reason: one.reason,
+    };
+    Ok(releases::history(tx, centre, session).await?.into_iter().map(step).collect())
+}
+
+async fn reviewed(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Option<person::Review>, WebError> {
+    let change = |one: reviews::Amendment| person::Decision {
+        criterion: one.criterion,
+        outcome: one.outcome,
+        reason: Some(one.words),
+    };
+    let ended = |end: reviews::End| {
+        let (verdict, changes) = match end.amended {
+            Some(amended) => (Some((amended.result, amended.by_name)), amended.changes),
+            None => (None, Vec::new()),
+        };
+        let amended =
+            verdict.map(|(one, signed_by)| person::Result { verdict: one.verdict, signed_by, signed_at: one.at });
+        let changes = changes.into_iter().map(change).collect();
+        person::ReviewEnd { by: end.by_name, at: end.at, words: end.words, amended, changes }
+    };
+    let review = reviews::find(tx, centre, session).await?;
+    Ok(review.map(|one| person::Review { asked_at: one.asked_at, reason: one.reason, ended: one.end.map(ended) }))
 }
 
 async fn log(

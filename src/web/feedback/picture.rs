@@ -165,7 +165,7 @@ mod tests {
 
     #[test]
     fn the_picture_speaks_the_language_of_its_reader() {
-        for language in Language::ALL {
+        for language in Language::ALL.iter().copied() {
             let w = Words::of(language);
             let picture = drawn("extractor-knock", w);
             for key in [Key::TimelineTitle, Key::LaneProving, Key::PlaceKept, Key::MarkNotMet, Key::OutsideProofs] {
@@ -177,9 +177,8 @@ mod tests {
     }
 
     #[test]
-    fn a_flawless_attempt_is_said_to_have_no_fault() {
+    fn tests_between_two_good_proofs_are_said_to_be() {
         let w = Words::of(Language::English);
-        let picture = drawn("stairwell-sound", w);
-        assert!(picture.contains(w.t(Key::AgainstNone)) && picture.contains(w.t(Key::AllInside)));
+        assert!(drawn("stairwell-sound", w).contains(w.t(Key::AllInside)));
     }
 }

@@ -51,16 +51,15 @@ pub struct Change {
 }
 
 impl After {
-    /// What followed, for somebody who may or may not take steps.
+    /// What followed.
     pub async fn of(
         tx: &mut PgConnection,
         centre: &CentreId,
         session: SessionId,
         task: &Task,
-        may_step: bool,
         now: OffsetDateTime,
     ) -> Result<Self, WebError> {
-        let release = releases::Shown::of(tx, centre, session, may_step, now).await?;
+        let release = releases::Shown::of(tx, centre, session, now).await?;
         let review = match reviews::find(tx, centre, session).await? {
             Some(review) => Some(told(tx, centre, task, review).await?),
             None => None,

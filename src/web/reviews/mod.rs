@@ -151,13 +151,23 @@ impl Sent {
 /// Shows a review with its evidence and both markings.
 pub async fn show(State(app): State<App>, Reader(who): Reader, Path(id): Path<Uuid>) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = load(&mut tx, &who, id).await?;
+    let session = stored::find(&mut tx, who.centre(), SessionId(id)).await?;
+    let loaded = load(&mut tx, &who, session).await?;
     page(&app, tx, &who, &loaded, StatusCode::OK, &Sent::default(), Faults::none()).await
 }
 
-async fn load(tx: &mut Transaction<'static, Postgres>, who: &SignedIn, id: Uuid) -> Result<Loaded, WebError> {
-    // Held, although showing alone needs no hold, so that there is one way in.
-    let session = stored::hold(tx, who.centre(), SessionId(id)).await?.ok_or(WebError::Missing("review"))?;
+/// A session of which a review was asked for, held until the transaction ends.
+async fn hold(tx: &mut Transaction<'static, Postgres>, who: &SignedIn, id: Uuid) -> Result<Loaded, WebError> {
+    let session = stored::hold(tx, who.centre(), SessionId(id)).await?;
+    load(tx, who, session).await
+}
+
+async fn load(
+    tx: &mut Transaction<'static, Postgres>,
+    who: &SignedIn,
+    session: Option<stored::Session>,
+) -> Result<Loaded, WebError> {
+    let session = session.ok_or(WebError::Missing("review"))?;
     let loaded = rest_of(tx, who.centre(), session).await?;
     if reviews::find(tx, who.centre(), loaded.session.id).await?.is_none() {
         return Err(WebError::Missing("review"));
@@ -233,7 +243,7 @@ pub async fn end(
     }
     let sent = Sent(sent);
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = load(&mut tx, &who, id).await?;
+    let loaded = hold(&mut tx, &who, id).await?;
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let Some(review) = reviews::find(&mut tx, who.centre(), loaded.session.id).await? else {
         return Err(WebError::Missing("review"));
@@ -252,7 +262,7 @@ pub async fn end(
     // Outside the transaction that holds the session: a password takes its time.
     proof::given(&app, &who, sent.of(proof::FIELD), &mut faults).await?;
     let mut tx = app.store.begin(who.centre()).await?;
-    let loaded = load(&mut tx, &who, id).await?;
+    let loaded = hold(&mut tx, &who, id).await?;
     if !faults.is_empty() {
         let status =
             if faults.of(proof::FIELD).is_some() { StatusCode::FORBIDDEN } else { StatusCode::UNPROCESSABLE_ENTITY };
@@ -315,6 +325,5 @@ pub async fn on_sheet(
     who: &SignedIn,
     loaded: &Loaded,
 ) -> Result<After, WebError> {
-    let may_step = super::releases::may_step(who, &loaded.session);
-    After::of(tx, who.centre(), loaded.session.id, &loaded.task, may_step, app.clock.now()).await
+    After::of(tx, who.centre(), loaded.session.id, &loaded.task, app.clock.now()).await
 }

@@ -11,4 +11,6 @@ mod migrations;
 mod people;
 mod permanence;
 mod planning;
+mod releases;
+mod reviews;
 mod signing;

@@ -17,7 +17,17 @@ async fn refused(connection: &mut PgConnection, centre: &str, sql: &str) -> Opti
 async fn neither_the_application_nor_the_owner_can_change_what_is_recorded() {
     let fixture = Fixture::open().await;
     let (mut owner, mut application) = (fixture.db.owner().await, fixture.db.application().await);
-    let kept = [("entries", "line"), ("results", "head"), ("decisions", "reason"), ("tasks", "source")];
+    let kept = [
+        ("entries", "line"),
+        ("results", "head"),
+        ("decisions", "reason"),
+        ("tasks", "source"),
+        ("amended_results", "head"),
+        ("amendments", "words"),
+        ("releases", "reason"),
+        ("reviews", "reason"),
+        ("review_ends", "words"),
+    ];
     for (table, column) in kept {
         let changes = [
             format!("UPDATE {table} SET {column} = {column}"),

@@ -73,6 +73,7 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/sessions/{id}/links", Names::Session(403)),
     ("GET", "/sessions/{id}/live", Names::Session(200)),
     ("GET", "/sessions/{id}/live/events", Names::Session(200)),
+    ("GET", "/sessions/{id}/release", Names::Session(303)),
     ("POST", "/sessions/{id}/release", Names::For(AUTHORS)),
     ("GET", "/feedback", Names::Nothing),
     ("POST", "/feedback/review", Names::Nothing),
@@ -214,7 +215,7 @@ fn every_route_has_a_row() {
 }
 
 /// A person of another centre, with this role.
-async fn stranger(served: &Served, role: Role) -> StaffNo {
+pub(super) async fn stranger(served: &Served, role: Role) -> StaffNo {
     let centre = CentreId::new("southgate").unwrap();
     let mut tx = served.fixture.db.store.begin(&centre).await.unwrap();
     let named = Centre { id: centre.clone(), name: "Southgate (invented)".into(), time_zone: "UTC".into() };
@@ -226,7 +227,7 @@ async fn stranger(served: &Served, role: Role) -> StaffNo {
 }
 
 /// A sign-in of a person of the other centre.
-async fn stranger_signed_in(served: &Served, number: StaffNo) -> String {
+pub(super) async fn stranger_signed_in(served: &Served, number: StaffNo) -> String {
     let (centre, token) = (CentreId::new("southgate").unwrap(), Token::new());
     let mut tx = served.fixture.db.store.begin(&centre).await.unwrap();
     sign_ins::start(&mut tx, &centre, number, &token.hash(), NOW).await.unwrap();

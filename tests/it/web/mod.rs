@@ -23,6 +23,8 @@ mod live;
 mod matrix;
 mod numbers;
 mod planning;
+mod releases;
+mod reviews;
 mod second_marker;
 mod session_list;
 mod settings;

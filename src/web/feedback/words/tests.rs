@@ -118,7 +118,9 @@ fn every_message_is_there_in_every_language_and_puts_in_the_same() {
             assert!(!why.is_empty() && !next.is_empty() && why != next, "{language:?} {topic:?}");
         }
         if language != Language::English {
-            let same: Vec<_> = Key::ALL.iter().filter(|key| own.t(*key) == english.t(*key)).collect();
+            // The sign for minutes is the same in many languages.
+            let same = |key: &&Key| own.t(*key) == english.t(*key) && **key != Key::MinutesShort;
+            let same: Vec<_> = Key::ALL.iter().filter(same).collect();
             assert!(same.is_empty(), "{language:?} left in English: {same:?}");
             let same = Topic::ALL.iter().filter(|topic| own.advice(**topic) == english.advice(**topic)).count();
             assert_eq!(same, 0, "{language:?}");
