@@ -14,7 +14,7 @@ use crate::web::show;
 use crate::web::timeline::{Heads, Texts, View};
 
 /// Narrow enough for a phone in the hand, where its text is not shrunk.
-const WIDTH: u32 = 340;
+const WIDTH: u32 = 316;
 
 /// The timeline in the reader's language; what an act is called comes from `act`.
 pub fn timeline(loaded: &Loaded, marked: &Marked, w: Words, act: &dyn Fn(&crate::marking::Act) -> String) -> View {

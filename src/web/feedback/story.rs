@@ -51,6 +51,7 @@ pub struct CandidatePage {
     pub show_shown: String,
     pub marks: Vec<Piece>,
     pub stages: Vec<Block>,
+    pub show_points: String,
     pub review: ReviewPart,
     pub code: Vec<Piece>,
     passed: bool,
@@ -69,7 +70,9 @@ pub struct Change {
     pub seen: Part,
     pub minute: Option<Vec<Piece>>,
     pub why: &'static str,
-    pub next: Part,
+    pub next: &'static str,
+    /// What the centre wrote for whoever does not meet it.
+    pub own: Option<Part>,
 }
 
 /// One thing that went well, with the act that shows it.
@@ -145,6 +148,7 @@ impl CandidatePage {
             show_shown: w.count(Counted::ShowShown, causes.shown.len()),
             causes,
             marks: w.with(Key::Marks, &marks),
+            show_points: w.count(Counted::ShowPoints, marked.decided.findings.len()),
             stages: stages(loaded, marked, &texts),
             review: told.review,
             code: w.with(Key::Code, &[("code", Arg::Ltr(&code))]),
@@ -228,10 +232,12 @@ fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
             seen,
             minute: minute.map(|minute| w.with(Key::Minute, &[("minute", Arg::Ltr(&minute))])),
             why,
-            next: match criterion.when_not_met.clone().filter(|_| !w.is_foreign() || !is_starter(criterion)) {
-                Some(own) => texts.criterion(criterion, own),
-                None => Part { text: next.to_owned(), lang: None },
-            },
+            next,
+            own: criterion
+                .when_not_met
+                .clone()
+                .filter(|_| !is_starter(criterion))
+                .map(|own| texts.criterion(criterion, own)),
         }
     };
     with_outcome(loaded, marked, Outcome::NotMet).into_iter().take(MOST_CHANGES).map(change).collect()

@@ -66,6 +66,12 @@ impl After {
         };
         Ok(Self { session: session.0, release, review })
     }
+
+    /// The verdict that took the place of the one on the sheet.
+    pub fn amended(&self) -> Option<Sign> {
+        let end = self.review.as_ref()?.end.as_ref()?;
+        end.amended.as_ref().map(|amended| amended.verdict)
+    }
 }
 
 /// A review in words.

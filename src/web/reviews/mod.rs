@@ -12,6 +12,7 @@ use super::page::{Page, Place, html};
 use super::proof;
 use super::sessions::{Loaded, Marked, rest_of};
 use super::show::{self, Sign};
+use super::timeline;
 use crate::marking::decision::{Standing, decide};
 use crate::marking::{CriterionId, Outcome};
 use crate::store::reviews::{self, Amendment, Code, Decided, LONGEST_TEXT, Refused};
@@ -87,6 +88,7 @@ struct ShowPage {
     marks: String,
     review: Told,
     about: About,
+    timeline: timeline::View,
     findings: Vec<Finding>,
     /// Whether this person can end it; else why not.
     may_end: Result<(), &'static str>,
@@ -210,6 +212,7 @@ async fn page(
     let signed = show::moment(stored::local_time(&mut tx, centre, result.at).await?);
     tx.commit().await?;
     let findings = marked.decided.findings.iter().map(|one| Finding::of(loaded, &marked, one, sent, &faults)).collect();
+    let timeline = timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline");
     let page = ShowPage {
         page: Page::at(&who.staff, Place::Reviews),
         session: loaded.session.id.0.to_string(),
@@ -222,6 +225,7 @@ async fn page(
         may_end: may_end(who, loaded, &told),
         review: told,
         about,
+        timeline,
         findings,
         codes: Code::ALL.map(|code| (code.word(), code_words(code))).to_vec(),
         words: sent.of("words").to_owned(),

@@ -102,6 +102,8 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "{name} decided this on {day}:",
         Key::ReviewFirst => "Your first result was: {word}. {name} signed it on {day}.",
         Key::ReviewChanged => "What was changed",
+        Key::FromCentre => "From your centre",
+        Key::NothingSeen => "No step for this was seen.",
         Key::WithdrawnTitle => "Your feedback was withdrawn",
         Key::Withdrawn => "Your centre withdrew your feedback on {day}. What you read here before may change.",
         Key::WithdrawnLater => {
@@ -169,6 +171,8 @@ fn count(what: Counted, form: Category) -> Option<&'static str> {
     Some(match (what, form) {
         (ShowSteps, Category::One) => "Show the {n} step",
         (ShowSteps, Category::Other) => "Show all {n} steps",
+        (ShowPoints, Category::One) => "Show the {n} point",
+        (ShowPoints, Category::Other) => "Show all {n} points",
         (StepsIn, Category::One) => "You took {n} step in {length}.",
         (StepsIn, Category::Other) => "You took {n} steps in {length}.",
         (Against, Category::One) => "{n} step goes with a point that was not met.",

@@ -38,7 +38,7 @@ keys! {
     Steps, Rounds, Missed, MissedLead, Points, Marks, Met, NotMet, NotSeen, NotApplicable,
     ReviewTitle, ReviewHow, ReviewField, ReviewHint, ReviewButton, ReviewEmpty, ReviewLong, ReviewOver,
     ReviewAsked, ReviewWrote, ReviewUpheld, ReviewAmended, ReviewBy, ReviewFirst, ReviewChanged,
-    WithdrawnTitle, Withdrawn, WithdrawnLater, NextPlanned, NextNotPlanned,
+    FromCentre, NothingSeen, WithdrawnTitle, Withdrawn, WithdrawnLater, NextPlanned, NextNotPlanned,
     RoundsPair, RoundsRound, TestDead, TestOrder, TestLive, TestUnsure, TestNone, RoundsScroll,
     NoCauses, WouldMiss, WouldShow, Circuit,
     LaneAuthority, LaneSecuring, LaneEquipment, LaneProving, LaneTesting, LaneFinishing, KeyBar,
@@ -55,6 +55,8 @@ keys! {
 pub enum Counted {
     /// Steps of the attempt that can be unfolded.
     ShowSteps,
+    /// Points of the checklist that can be unfolded.
+    ShowPoints,
     /// Steps of the attempt; puts in `length`.
     StepsIn,
     /// Steps that bear a finding which is not met.
@@ -69,8 +71,15 @@ pub enum Counted {
 
 impl Counted {
     /// Every one.
-    pub const ALL: [Self; 6] =
-        [Self::ShowSteps, Self::StepsIn, Self::Against, Self::Outside, Self::ShownOf, Self::ShowShown];
+    pub const ALL: [Self; 7] = [
+        Self::ShowSteps,
+        Self::ShowPoints,
+        Self::StepsIn,
+        Self::Against,
+        Self::Outside,
+        Self::ShownOf,
+        Self::ShowShown,
+    ];
 }
 
 macro_rules! topics {

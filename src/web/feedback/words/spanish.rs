@@ -104,6 +104,8 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "{name} lo decidió el {day}:",
         Key::ReviewFirst => "Tu primer resultado fue: {word}. Lo firmó {name} el {day}.",
         Key::ReviewChanged => "Qué se cambió",
+        Key::FromCentre => "De tu centro",
+        Key::NothingSeen => "No se vio ningún paso para esto.",
         Key::WithdrawnTitle => "Tus comentarios se han retirado",
         Key::Withdrawn => "Tu centro retiró tus comentarios el {day}. Lo que leíste aquí antes puede cambiar.",
         Key::WithdrawnLater => {
@@ -174,6 +176,9 @@ fn count(what: Counted, form: Category) -> Option<&'static str> {
         (ShowSteps, One) => "Ver el {n} paso",
         (ShowSteps, Many) => "Ver los {n} de pasos",
         (ShowSteps, Other) => "Ver los {n} pasos",
+        (ShowPoints, One) => "Ver el {n} punto",
+        (ShowPoints, Many) => "Ver los {n} de puntos",
+        (ShowPoints, Other) => "Ver los {n} puntos",
         (StepsIn, One) => "Diste {n} paso en {length}.",
         (StepsIn, Many) => "Diste {n} de pasos en {length}.",
         (StepsIn, Other) => "Diste {n} pasos en {length}.",

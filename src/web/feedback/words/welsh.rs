@@ -108,6 +108,8 @@ fn say(key: Key) -> &'static str {
         Key::ReviewBy => "Penderfynodd {name} hyn ar {day}:",
         Key::ReviewFirst => "Eich canlyniad cyntaf oedd: {word}. Llofnododd {name} ef ar {day}.",
         Key::ReviewChanged => "Beth a newidiwyd",
+        Key::FromCentre => "Gan eich canolfan",
+        Key::NothingSeen => "Ni welwyd cam ar gyfer hyn.",
         Key::WithdrawnTitle => "Cafodd eich adborth ei dynnu'n ôl",
         Key::Withdrawn => {
             "Tynnodd eich canolfan eich adborth yn ôl ar {day}. Gall yr hyn a ddarllenoch yma o'r blaen newid."
@@ -180,6 +182,10 @@ fn count(what: Counted, form: Category) -> Option<&'static str> {
         (ShowSteps, One | Other) => "Dangos yr {n} cam",
         (ShowSteps, Two) => "Dangos y {n} gam",
         (ShowSteps, Few | Many) => "Dangos y {n} cham",
+        (ShowPoints, Zero) => "Dim pwyntiau i'w dangos",
+        (ShowPoints, Two) => "Dangos y {n} bwynt",
+        (ShowPoints, Few | Many) => "Dangos y {n} phwynt",
+        (ShowPoints, _) => "Dangos y {n} pwynt",
         (StepsIn, Zero) => "Ni wnaethoch gam mewn {length}.",
         (StepsIn, One | Other) => "Gwnaethoch {n} cam mewn {length}.",
         (StepsIn, Two) => "Gwnaethoch {n} gam mewn {length}.",
