@@ -4,7 +4,7 @@ use super::decide::Fault;
 use super::show::{self, Sign};
 use crate::marking::decision::{Open, Standing};
 use crate::marking::words::describe;
-use crate::marking::{CriterionId, Decided, Fails, Log, Task};
+use crate::marking::{CriterionId, Decided, Fails, Log, Observation, ObservationId, Task};
 
 /// One finding with what it rests on.
 pub struct Card {
@@ -53,14 +53,16 @@ pub fn card(task: &Task, log: &Log, standing: &Standing, open: &[Open], fault: O
     }
 }
 
+/// The observations that a finding rests on.
+pub fn cited<'l>(log: &'l Log, standing: &Standing) -> Vec<&'l Observation> {
+    let seen = |id: &ObservationId| log.observations().iter().find(|seen| seen.id == *id);
+    standing.proposed.because.iter().filter_map(seen).collect()
+}
+
 /// The observations that a finding rests on, with their minutes.
 pub fn evidence(task: &Task, log: &Log, standing: &Standing) -> Vec<Evidence> {
-    let seen = |id| log.observations().iter().find(|seen| seen.id == id);
-    let cite = |seen: &crate::marking::Observation| Evidence {
-        minute: show::clock(seen.at_ms),
-        says: describe(&seen.act, task),
-    };
-    standing.proposed.because.iter().filter_map(|id| seen(*id)).map(cite).collect()
+    let cite = |seen: &Observation| Evidence { minute: show::clock(seen.at_ms), says: describe(&seen.act, task) };
+    cited(log, standing).into_iter().map(cite).collect()
 }
 
 /// What a criterion that is not met does, as a word.

@@ -3,14 +3,14 @@
 use super::catalogue;
 use super::picture::{self, Rounds};
 use super::review::ReviewPart;
+use super::words::acts::describe;
 use super::words::{Arg, Counted, Key, Piece, Words};
 use crate::marking::decision::Standing;
-use crate::marking::words::describe;
-use crate::marking::{Act, Criterion, Fails, Outcome, VerdictOutcome};
+use crate::marking::{Act, Criterion, Fails, Observation, Outcome, VerdictOutcome};
 use crate::store::centres::Language;
 use crate::store::results::SignedResult;
 use crate::store::sessions::Upcoming;
-use crate::web::cards::evidence;
+use crate::web::cards::cited;
 use crate::web::causes::Causes;
 use crate::web::marking::state;
 use crate::web::page::Page;
@@ -78,14 +78,14 @@ pub struct Change {
 /// One thing that went well, with the act that shows it.
 pub struct Praise {
     pub says: Part,
-    pub act: Part,
+    pub act: String,
     pub at: Vec<Piece>,
 }
 
 /// One step.
 pub struct Moment {
     pub minute: String,
-    pub says: Part,
+    pub says: String,
 }
 
 /// Every finding of one stage.
@@ -125,9 +125,9 @@ impl CandidatePage {
         let (marks, of, percent) = (verdict.marks.to_string(), verdict.of.to_string(), w.one_place(verdict.percent));
         let marks = [("marks", Arg::Plain(&marks)), ("of", Arg::Plain(&of)), ("percent", Arg::Plain(&percent))];
         let texts = Texts { words: w, own: told.own };
-        let steps = steps(loaded, marked, &texts);
+        let steps = steps(loaded, marked, w);
         let causes = Causes::of(&loaded.task, &marked.log, &marked.marking);
-        let act = |act: &Act| describe(act, &loaded.task);
+        let act = |act: &Act| describe(act, &loaded.task, w).unwrap_or_default();
         Self {
             page: Page::of_nobody(),
             w,
@@ -224,7 +224,7 @@ fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
         let reason = standing.decision.as_ref().and_then(|decision| decision.reason.clone());
         let seen = match reason {
             Some(reason) if standing.outcome != standing.proposed.outcome => texts.own(reason, false),
-            _ => texts.english(standing.proposed.says.clone()),
+            _ => seen(loaded, marked, standing, texts),
         };
         let minute = standing.proposed.at_ms.map(show::clock);
         Change {
@@ -243,15 +243,29 @@ fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
     with_outcome(loaded, marked, Outcome::NotMet).into_iter().take(MOST_CHANGES).map(change).collect()
 }
 
+/// What a finding rests on. The sentences of the marking are English; in another language the acts themselves are told,
+/// or that there were none.
+fn seen(loaded: &Loaded, marked: &Marked, standing: &Standing, texts: &Texts) -> Part {
+    let w = texts.words;
+    if !w.is_foreign() {
+        return Part { text: standing.proposed.says.clone(), lang: None };
+    }
+    let act = |seen: &&Observation| describe(&seen.act, &loaded.task, w);
+    let text = cited(&marked.log, standing).iter().find_map(act);
+    Part { text: text.unwrap_or_else(|| w.t(Key::NothingSeen).to_owned()), lang: None }
+}
+
 /// Praise cites an act; what rests on no act is not praised.
 fn praise(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Praise> {
     let praise = |(criterion, standing): (&Criterion, &Standing)| {
-        let last = evidence(&loaded.task, &marked.log, standing).pop()?;
+        let tell =
+            |seen: &Observation| Some((describe(&seen.act, &loaded.task, texts.words)?, show::clock(seen.at_ms)));
+        let (act, minute) = cited(&marked.log, standing).into_iter().rev().find_map(tell)?;
         let says = criterion.when_met.clone().unwrap_or_else(|| criterion.says.clone());
         Some(Praise {
             says: texts.criterion(criterion, says),
-            act: texts.english(last.says),
-            at: texts.words.with(Key::At, &[("minute", Arg::Ltr(&last.minute))]),
+            act,
+            at: texts.words.with(Key::At, &[("minute", Arg::Ltr(&minute))]),
         })
     };
     with_outcome(loaded, marked, Outcome::Met).into_iter().filter_map(praise).take(MOST_PRAISE).collect()
@@ -290,23 +304,10 @@ fn next(next: Option<&(Upcoming, PrimitiveDateTime)>, outcome: VerdictOutcome, w
     }
 }
 
-/// What was seen, without what is about the record itself.
-fn steps(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Moment> {
-    let about_the_attempt = |act: &Act| {
-        !matches!(
-            act,
-            Act::Remark { .. }
-                | Act::Unsure { .. }
-                | Act::Struck { .. }
-                | Act::ViewBlocked
-                | Act::ViewClear
-                | Act::Ticked { .. }
-        )
+/// What was seen, without what is about the record itself or judged by eye.
+fn steps(loaded: &Loaded, marked: &Marked, w: Words) -> Vec<Moment> {
+    let moment = |seen: &Observation| {
+        Some(Moment { minute: show::clock(seen.at_ms), says: describe(&seen.act, &loaded.task, w)? })
     };
-    let moment = |seen: &crate::marking::Observation| Moment {
-        minute: show::clock(seen.at_ms),
-        says: texts.english(describe(&seen.act, &loaded.task)),
-    };
-    let seen = state::standing(&marked.log);
-    seen.into_iter().filter(|seen| about_the_attempt(&seen.act)).map(moment).collect()
+    state::standing(&marked.log).into_iter().filter_map(moment).collect()
 }

@@ -1,6 +1,7 @@
 //! The words of the candidate's pages, message by message, in each language. A sentence is a message of its own, never
 //! glued together; what is put into it stands in braces.
 
+pub mod acts;
 mod english;
 pub mod plural;
 mod polish;

@@ -98,7 +98,7 @@ fn no_text_consoles_shouts_or_praises_in_general() {
 }
 
 /// What a message puts in, such as `{day}`.
-fn places(text: &str) -> Vec<&str> {
+pub(super) fn places(text: &str) -> Vec<&str> {
     let mut places: Vec<&str> = text.split('{').skip(1).filter_map(|one| one.split('}').next()).collect();
     places.sort_unstable();
     places
