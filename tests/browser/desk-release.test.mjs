@@ -135,7 +135,6 @@ test('withdrawn feedback says so on the candidate’s page, and comes back when 
   assert.equal(await candidate.page.getByRole('heading', { level: 1 }).textContent(), 'You passed.');
   const { context, page, complaints } = await open(SCREENS.portrait);
   await signIn(page, demo, 'ines');
-  await page.goto(`${demo.address}/sessions/all`);
   await page.getByRole('link', { name: /Farrow/ }).first().click();
   await page.getByRole('link', { name: 'Open, hold or withdraw it' }).click();
   await good(page, 'open');
@@ -188,7 +187,7 @@ test('a review is asked for on a phone, amended by a second person, and told in 
   await page.getByRole('button', { name: 'End the review' }).click();
   await page.locator('#words-fault').waitFor();
   await good(page, 'without words');
-  const finding = page.locator('details.fold', { hasText: 'Switches off the named device' });
+  const finding = page.locator('form details.fold', { hasText: 'Switches off the named device' });
   await finding.evaluate((one) => { one.open = true; });
   await finding.getByLabel('Your decision').selectOption({ label: 'Met' });
   await finding.getByLabel('Why, in words').fill('The film shows that Q4 was not moved.');
