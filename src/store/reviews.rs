@@ -169,6 +169,18 @@ pub async fn amended(
     Ok(Some(Amended { result, by_name: row.name, changes }))
 }
 
+/// The verdict of a session that stands: the amended one, else the first. `None` where it is not signed.
+pub async fn stands(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Option<SignedResult>, StoreError> {
+    match amended(tx, centre, session).await? {
+        Some(amended) => Ok(Some(amended.result)),
+        None => results::find(tx, centre, session).await,
+    }
+}
+
 /// What was changed up to this verdict of a session: nothing for the first, 0.
 pub async fn amendments(
     tx: &mut PgConnection,

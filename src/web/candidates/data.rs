@@ -177,7 +177,8 @@ async fn session(tx: &mut PgConnection, centre: &CentreId, id: SessionId) -> Res
         }),
         None => None,
     };
-    let standing = match (&result, &loaded.session.given_up, loaded.session.opened_at) {
+    let stands = reviews::stands(tx, centre, id).await?;
+    let standing = match (stands, &loaded.session.given_up, loaded.session.opened_at) {
         (Some(result), ..) => show::verdict(result.verdict.outcome).word,
         (None, Some(given_up), _) => given_up.how.word(),
         (None, None, Some(_)) => "open",

@@ -83,7 +83,11 @@ impl ReviewPart {
                 let first =
                     [("word", Arg::Plain(word)), ("name", Arg::Name(asking.assessor)), ("day", Arg::Plain(&signed))];
                 Some(Answer {
-                    says: if end.amended.is_some() { Key::ReviewAmended } else { Key::ReviewUpheld },
+                    says: match &end.amended {
+                        None => Key::ReviewUpheld,
+                        Some(now) if now.result.verdict.outcome == asking.first.verdict.outcome => Key::ReviewPoints,
+                        Some(_) => Key::ReviewAmended,
+                    },
                     by: w.with(Key::ReviewBy, &by),
                     words: end.words.clone(),
                     first: end.amended.as_ref().map(|_| w.with(Key::ReviewFirst, &first)),

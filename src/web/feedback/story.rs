@@ -68,6 +68,8 @@ pub struct Part {
 pub struct Change {
     pub criterion: Part,
     pub seen: Part,
+    /// The same as the marking says it, in its language.
+    pub exactly: Option<Part>,
     pub minute: Option<Vec<Piece>>,
     pub why: &'static str,
     pub next: &'static str,
@@ -222,14 +224,15 @@ fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
         let (why, next) = w.advice(catalogue::topic(&criterion.decided));
         // Where the assessor's word differs from what was worked out, the assessor's reason is what was seen.
         let reason = standing.decision.as_ref().and_then(|decision| decision.reason.clone());
-        let seen = match reason {
-            Some(reason) if standing.outcome != standing.proposed.outcome => texts.own(reason, false),
+        let (seen, exactly) = match reason {
+            Some(reason) if standing.outcome != standing.proposed.outcome => (texts.own(reason, false), None),
             _ => seen(loaded, marked, standing, texts),
         };
         let minute = standing.proposed.at_ms.map(show::clock);
         Change {
             criterion: texts.criterion(criterion, criterion.says.clone()),
             seen,
+            exactly,
             minute: minute.map(|minute| w.with(Key::Minute, &[("minute", Arg::Ltr(&minute))])),
             why,
             next,
@@ -243,16 +246,16 @@ fn changes(loaded: &Loaded, marked: &Marked, texts: &Texts) -> Vec<Change> {
     with_outcome(loaded, marked, Outcome::NotMet).into_iter().take(MOST_CHANGES).map(change).collect()
 }
 
-/// What a finding rests on. The sentences of the marking are English; in another language the acts themselves are told,
-/// or that there were none.
-fn seen(loaded: &Loaded, marked: &Marked, standing: &Standing, texts: &Texts) -> Part {
-    let w = texts.words;
+/// What a finding rests on, and the same as the marking says it where that is in another language than the page: its
+/// sentences are English.
+fn seen(loaded: &Loaded, marked: &Marked, standing: &Standing, texts: &Texts) -> (Part, Option<Part>) {
+    let (w, says) = (texts.words, standing.proposed.says.clone());
     if !w.is_foreign() {
-        return Part { text: standing.proposed.says.clone(), lang: None };
+        return (Part { text: says, lang: None }, None);
     }
     let act = |seen: &&Observation| describe(&seen.act, &loaded.task, w);
     let text = cited(&marked.log, standing).iter().find_map(act);
-    Part { text: text.unwrap_or_else(|| w.t(Key::NothingSeen).to_owned()), lang: None }
+    (Part { text: text.unwrap_or_else(|| w.t(Key::NothingSeen).to_owned()), lang: None }, Some(texts.english(says)))
 }
 
 /// Praise cites an act; what rests on no act is not praised.

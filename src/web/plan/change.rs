@@ -6,7 +6,7 @@ use crate::planning::clashes;
 use crate::store::candidates::Candidate;
 use crate::store::planning::{self, Changed, Plan};
 use crate::store::sessions::{self, Ended, Session, Standing};
-use crate::store::{CentreId, SessionId, candidates, identity, results, staff, tasks};
+use crate::store::{CentreId, SessionId, candidates, identity, reviews, staff, tasks};
 use crate::web::App;
 use crate::web::error::WebError;
 use crate::web::extract::{Form, Manager, Path, Reader, SignedIn};
@@ -94,7 +94,7 @@ async fn page(
 ) -> Result<ChangePage, WebError> {
     let centre = who.centre();
     let candidate = candidates::find(tx, centre, session.candidate).await?.ok_or(WebError::Missing("candidate"))?;
-    let outcome = results::find(tx, centre, session.id).await?.map(|result| result.verdict.outcome);
+    let outcome = reviews::stands(tx, centre, session.id).await?.map(|result| result.verdict.outcome);
     let standing = standing(&session, outcome);
     let local = sessions::local_time(tx, centre, session.planned_at).await?;
     let may_write = who.staff.is(staff::Role::Manager) && standing == Standing::Planned;

@@ -99,6 +99,8 @@ fn say(key: Key) -> &'static str {
         Key::ReviewWrote => "What you wrote",
         Key::ReviewUpheld => "The review is done. Your result stays as it was.",
         Key::ReviewAmended => "The review is done. It changed your result.",
+        Key::ReviewPoints => "The review is done. It changed points, but not the outcome.",
+        Key::ReviewRead => "Read the answer",
         Key::ReviewBy => "{name} decided this on {day}:",
         Key::ReviewFirst => "Your first result was: {word}. {name} signed it on {day}.",
         Key::ReviewChanged => "What was changed",

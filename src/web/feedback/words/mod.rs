@@ -38,7 +38,7 @@ keys! {
     ChangeFirst, DoBetter, Seen, Why, NextTime, Minute, WentWell, At,
     Steps, Rounds, Missed, MissedLead, Points, Marks, Met, NotMet, NotSeen, NotApplicable,
     ReviewTitle, ReviewHow, ReviewField, ReviewHint, ReviewButton, ReviewEmpty, ReviewLong, ReviewOver,
-    ReviewAsked, ReviewWrote, ReviewUpheld, ReviewAmended, ReviewBy, ReviewFirst, ReviewChanged,
+    ReviewAsked, ReviewWrote, ReviewUpheld, ReviewAmended, ReviewPoints, ReviewRead, ReviewBy, ReviewFirst, ReviewChanged,
     FromCentre, NothingSeen, WithdrawnTitle, Withdrawn, WithdrawnLater, NextPlanned, NextNotPlanned,
     RoundsPair, RoundsRound, TestDead, TestOrder, TestLive, TestUnsure, TestNone, RoundsScroll,
     NoCauses, WouldMiss, WouldShow, Circuit,

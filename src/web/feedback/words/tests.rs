@@ -203,6 +203,24 @@ fn every_message_is_there_in_every_language_and_puts_in_the_same() {
     }
 }
 
+/// The picture does not break lines: what stands in it has to fit a phone.
+#[test]
+fn words_in_the_picture_are_short() {
+    use Key::*;
+    let legend =
+        [MarkSeen, MarkNotMet, MarkStruck, MarkSteppedIn, OutsideProofs, BetweenProofs, ClockStopped, ViewBlocked];
+    let lanes = [LaneAuthority, LaneSecuring, LaneEquipment, LaneProving, LaneTesting, LaneFinishing];
+    let places = [PlaceKept, PlaceInLock, PlaceOnBoard, PlaceOnTable, PlaceHandedOver];
+    for own in ALL.map(Words::of) {
+        let key = own.t(KeyBar).chars().count() + 2;
+        for (most, keys) in [(36, &legend[..]), (36, &lanes), (36 - key, &places)] {
+            for text in keys.iter().map(|key| own.t(*key)) {
+                assert!(text.chars().count() <= most, "{text}");
+            }
+        }
+    }
+}
+
 #[test]
 fn no_two_topics_share_their_advice() {
     for language in ALL {
