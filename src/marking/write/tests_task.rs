@@ -2,7 +2,7 @@
 
 use super::task_file;
 use super::tests::{any_checklist, name, text};
-use crate::bay::equipment::NoticeKind;
+use crate::bay::equipment::{NoticeKind, SHORT_LINE};
 use crate::bay::setup::SwitchSetting;
 use crate::bay::*;
 use crate::marking::{Checklist, ExtraTime, Task};
@@ -35,6 +35,12 @@ fn every_task_of_ours_reads_as_it_was_written() {
             assert_eq!(by_hand.remove(part), ours.remove(part), "{part}");
         }
     }
+}
+
+/// Any short form, or none: one word that fits a line.
+fn short() -> impl Strategy<Value = Option<String>> {
+    let word = text().prop_map(|text| text.split_whitespace().collect::<String>().chars().take(SHORT_LINE).collect());
+    prop::option::of(word)
 }
 
 const LINES: [Conductor; 3] = [Conductor::L1, Conductor::L2, Conductor::L3];
@@ -159,16 +165,23 @@ fn bare_bay() -> impl Strategy<Value = Bay> {
             DeviceKind::Rcbo,
             DeviceKind::FuseSwitch,
         ]);
-        let devices = prop::collection::vec((name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), text()), 4);
+        let device = (name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), text(), short());
+        let devices = prop::collection::vec(device, 4);
         (circuits, devices, text(), any::<prop::sample::Index>()).prop_map(move |(circuits, devices, label, which)| {
             let circuits = numbered(circuits);
-            let device = |(at, (id, kind, neutral, rating_a, label)): (usize, (String, _, bool, _, _))| {
+            let device = |(at, (id, kind, neutral, rating_a, label, short)): (
+                usize,
+                (String, _, bool, _, _, Option<String>),
+            )| {
                 let mut poles = lines(phases);
                 poles.extend(neutral.then_some(Conductor::N));
                 // One more than there are circuits: the main switch, which feeds none.
                 let feeds = circuits.get(at).map(|circuit: &Circuit| circuit.id.clone());
                 let kind = if feeds.is_none() { DeviceKind::MainSwitch } else { kind };
-                Device { id: DeviceId::new(&format!("{id}.{at}")).unwrap(), kind, poles, rating_a, label, feeds }
+                let id = DeviceId::new(&format!("{id}.{at}")).unwrap();
+                // A short form stands behind the device's own name, which a line must hold.
+                let short = short.filter(|_| id.as_str().len() <= SHORT_LINE);
+                Device { id, kind, poles, rating_a, label, short, feeds }
             };
             let devices: Vec<Device> = devices.into_iter().enumerate().map(device).collect();
             let at = which.index(circuits.len());
@@ -266,15 +279,20 @@ fn any_bay() -> impl Strategy<Value = Bay> {
     });
     with_sources.prop_flat_map(|bay| {
         let devices: Vec<DeviceId> = bay.board.devices.iter().map(|device| device.id.clone()).collect();
-        let items = prop::collection::vec((name(), text(), thing(devices)), 1..6);
+        let items = prop::collection::vec((name(), text(), short(), thing(devices)), 1..6);
         (setup(&bay), items).prop_map(move |(setup, items)| {
             let key = ItemId::new("the-key").unwrap();
             let mut table = vec![
-                Item { id: key.clone(), label: "Key".into(), thing: Thing::Key },
-                Item { id: ItemId::new("its-lock").unwrap(), label: "Lock".into(), thing: Thing::Padlock { key } },
+                Item { id: key.clone(), label: "Key".into(), short: None, thing: Thing::Key },
+                Item {
+                    id: ItemId::new("its-lock").unwrap(),
+                    label: "Lock".into(),
+                    short: None,
+                    thing: Thing::Padlock { key },
+                },
             ];
-            for (at, (id, label, thing)) in items.into_iter().enumerate() {
-                table.push(Item { id: ItemId::new(&format!("{id}.{at}")).unwrap(), label, thing });
+            for (at, (id, label, short, thing)) in items.into_iter().enumerate() {
+                table.push(Item { id: ItemId::new(&format!("{id}.{at}")).unwrap(), label, short, thing });
             }
             Bay { setup, table, ..bay.clone() }
         })
