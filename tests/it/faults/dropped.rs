@@ -31,7 +31,7 @@ async fn three_hundred_that_hang_up_leave_no_transaction_open() {
     let mut owner = served.fixture.db.owner().await;
     // What they asked for is still being worked through on a busy machine; one that nobody works on any more stands idle.
     // The database itself would end it after 15 s, which would hide it.
-    let mut open = -1;
+    let mut open: i64 = -1;
     for _ in 0..300 {
         let forgotten: i64;
         (open, forgotten) = sqlx::query_as(
