@@ -153,11 +153,26 @@ pub async fn lift(
     Ok(done.rows_affected() == 1)
 }
 
+/// The hold of this number.
+pub async fn find(tx: &mut PgConnection, centre: &CentreId, n: i32) -> Result<Option<Hold>, StoreError> {
+    Ok(some(tx, centre, None, Some(n), 1).await?.pop())
+}
+
 /// Holds of the centre, those that stand first, the newest first: of one candidate, where that is told, and at most `most`.
 pub async fn list(
     tx: &mut PgConnection,
     centre: &CentreId,
     candidate: Option<CandidateId>,
+    most: i64,
+) -> Result<Vec<Hold>, StoreError> {
+    some(tx, centre, candidate, None, most).await
+}
+
+async fn some(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    candidate: Option<CandidateId>,
+    n: Option<i32>,
     most: i64,
 ) -> Result<Vec<Hold>, StoreError> {
     let rows = sqlx::query!(
@@ -169,10 +184,11 @@ pub async fn list(
            LEFT JOIN staff b ON b.centre_id = h.centre_id AND b.number = h.lifted_by
            LEFT JOIN sessions s ON s.centre_id = h.centre_id AND s.session_id = h.session_id
            LEFT JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
-           WHERE h.centre_id = $1 AND ($2::uuid IS NULL OR h.candidate_id = $2)
-           ORDER BY h.lifted_at IS NULL DESC, h.n DESC LIMIT $3"#,
+           WHERE h.centre_id = $1 AND ($2::uuid IS NULL OR h.candidate_id = $2) AND ($3::integer IS NULL OR h.n = $3)
+           ORDER BY h.lifted_at IS NULL DESC, h.n DESC LIMIT $4"#,
         centre.as_str(),
         candidate.map(|candidate| candidate.0),
+        n,
         most,
     )
     .fetch_all(tx)

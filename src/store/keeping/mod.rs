@@ -36,9 +36,9 @@ pub async fn totals(tx: &mut PgConnection, centre: &CentreId) -> Result<(HashMap
     .fetch_all(tx)
     .await?;
     let open = rows.iter().find(|row| row.kind == "open").map_or(0, |row| row.kept);
-    let totals = rows.into_iter().filter_map(|row| {
-        Kind::of_word(&row.kind).map(|kind| (kind, Total { kept: row.kept, held: row.held }))
-    });
+    let totals = rows
+        .into_iter()
+        .filter_map(|row| Kind::of_word(&row.kind).map(|kind| (kind, Total { kept: row.kept, held: row.held })));
     Ok((totals.collect(), open))
 }
 

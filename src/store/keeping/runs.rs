@@ -128,14 +128,9 @@ pub async fn begin(
 
 /// Notes that a run has come to its end.
 pub async fn end(tx: &mut PgConnection, centre: &CentreId, run: i32, now: OffsetDateTime) -> Result<(), StoreError> {
-    sqlx::query!(
-        "UPDATE keeping_runs SET ended_at = $3 WHERE centre_id = $1 AND run = $2",
-        centre.as_str(),
-        run,
-        now,
-    )
-    .execute(tx)
-    .await?;
+    sqlx::query!("UPDATE keeping_runs SET ended_at = $3 WHERE centre_id = $1 AND run = $2", centre.as_str(), run, now,)
+        .execute(tx)
+        .await?;
     Ok(())
 }
 
@@ -284,8 +279,9 @@ pub async fn runs(tx: &mut PgConnection, centre: &CentreId) -> Result<Vec<Run>, 
     .await?;
     let mut erased: HashMap<i32, HashMap<Kind, i64>> = HashMap::new();
     for row in counts {
-        let kind = Kind::of_word(&row.kind)
-            .ok_or_else(|| StoreError::unreadable("keeping_counts", row.run, format!("no kind is called {}", row.kind)))?;
+        let kind = Kind::of_word(&row.kind).ok_or_else(|| {
+            StoreError::unreadable("keeping_counts", row.run, format!("no kind is called {}", row.kind))
+        })?;
         erased.entry(row.run).or_default().insert(kind, row.erased);
     }
     let run = |run, began_at, ended_at, erased| Run { run, began_at, ended_at, erased };

@@ -5,6 +5,7 @@ use crate::export::person::{self, Person};
 use crate::marking::words::describe;
 use crate::marking::{CriterionId, Task};
 use crate::store::candidates::Candidate;
+use crate::store::keeping::{self, Kind};
 use crate::store::session_list::{self, Search};
 use crate::store::{
     CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, identity, sessions as stored,
