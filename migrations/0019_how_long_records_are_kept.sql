@@ -402,7 +402,7 @@ BEGIN
     WHERE which = 'deeds' AND centre_id = here AND d.at + make_interval(months => z.keep_deeds_months) > forget_old.at;
     old := ARRAY(SELECT thing FROM public.kept
                  WHERE centre_id = here AND kind = which AND due_at <= at AND held IS NULL
-                   AND CASE WHEN which = 'deeds' THEN thing::bigint < first_kept ELSE true END
+                   AND (CASE WHEN kind = 'deeds' THEN thing::bigint END < first_kept) IS NOT FALSE
                  ORDER BY due_at, thing LIMIT most);
     PERFORM set_config('baywitness.erasing', at::text, true);
     CASE which
