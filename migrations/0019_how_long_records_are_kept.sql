@@ -148,8 +148,10 @@ SELECT s.centre_id, s.session_id, s.given_up_at AS since,
        s.given_up_at + make_interval(months => z.keep_texts_months) AS words_due_at,
        CASE WHEN EXISTS (SELECT FROM holds h WHERE h.centre_id = s.centre_id AND h.candidate_id = s.candidate_id
                          AND h.lifted_at IS NULL AND coalesce(h.session_id = s.session_id, true)) THEN 'hold' END AS held
-FROM sessions s JOIN centres z ON z.centre_id = s.centre_id
-WHERE s.given_up_reason <> '[erased]';
+FROM sessions s
+JOIN centres z ON z.centre_id = s.centre_id
+JOIN candidates c ON c.centre_id = s.centre_id AND c.candidate_id = s.candidate_id
+WHERE s.given_up_reason <> '[erased]' AND c.erased_at IS NULL;
 GRANT SELECT ON kept_plans TO baywitness_app;
 
 -- Everything that is kept for a time: its kind, which one, since when, from when on it is to be erased, and what forbids
@@ -180,7 +182,7 @@ CROSS JOIN LATERAL (SELECT greatest(c.added_at, c.last_session_at, s.planned_at)
 WHERE c.erased_at IS NULL
 UNION ALL
 SELECT l.centre_id, 'links', encode(l.token_hash, 'hex'), l.made_at,
-       l.made_at + make_interval(months => z.keep_links_months), k.held
+       least(l.made_at + make_interval(months => z.keep_links_months), k.due_at), k.held
 FROM feedback_links l
 JOIN centres z ON z.centre_id = l.centre_id
 LEFT JOIN kept_sessions k ON k.centre_id = l.centre_id AND k.session_id = l.session_id

@@ -35,7 +35,7 @@ pub async fn run(store: &Store, clock: &Clock, centre: &CentreId, why: Begin) ->
         turn.give_back().await?;
         return Ok(Ran::NotDue);
     };
-    for kind in Kind::ALL {
+    for kind in Kind::IN_TURN {
         loop {
             let mut tx = turn.begin().await?;
             let erased = keeping::batch(&mut tx, centre, begun, kind, now).await?;

@@ -28,14 +28,27 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Every kind, in the order in which pages show them and a run goes through them: sessions before the candidates
-    /// whose they were, so that those of one person are not left beside each other.
+    /// Every kind, in the order in which pages show them.
     pub const ALL: [Self; 9] = [
         Self::Passes,
         Self::Fails,
         Self::Words,
         Self::Candidates,
         Self::Links,
+        Self::Invitations,
+        Self::SignIns,
+        Self::Exports,
+        Self::Deeds,
+    ];
+
+    /// Every kind, in the order in which a run goes through them: what goes with a session as well is counted as what it
+    /// is; and sessions before the candidates whose they were, so that those of one person do not stay beside each other.
+    pub const IN_TURN: [Self; 9] = [
+        Self::Words,
+        Self::Links,
+        Self::Passes,
+        Self::Fails,
+        Self::Candidates,
         Self::Invitations,
         Self::SignIns,
         Self::Exports,

@@ -342,7 +342,7 @@ async fn what_is_open_held_or_may_still_be_reviewed_stays() {
         assert!(!holds::lift(&mut tx, centre, n, by, after(3)).await.unwrap(), "once");
     }
     tx.commit().await.unwrap();
-    let due = HashMap::from([(Kind::Passes, 2), (Kind::Candidates, 2)]);
+    let due = HashMap::from([(Kind::Words, 2), (Kind::Passes, 2), (Kind::Candidates, 2)]);
     assert_eq!(fixture.erased(after(3)).await, due);
     assert_eq!(owner(open).await, three);
     let mut tx = fixture.begin().await;
@@ -352,7 +352,8 @@ async fn what_is_open_held_or_may_still_be_reviewed_stays() {
     drop(tx);
     fixture.sign(open, VerdictOutcome::Pass, after(4)).await;
     let Ran::Done { erased, .. } = fixture.run(Begin::Asked, after(7)).await else { panic!("it did not run") };
-    assert_eq!(erased, HashMap::from([(Kind::Passes, 1), (Kind::Candidates, 1)]), "three months from the signature");
+    let due = HashMap::from([(Kind::Words, 1), (Kind::Passes, 1), (Kind::Candidates, 1)]);
+    assert_eq!(erased, due, "three months from the signature");
     fixture.chains_hold().await;
 }
 
@@ -402,11 +403,11 @@ async fn of_two_programs_one_erases_and_each_thing_once() {
         Ran::Done { erased, .. } => Some(erased.clone()),
         _ => None,
     });
-    assert_eq!(done.collect::<Vec<_>>(), [HashMap::from([(Kind::Fails, 60)])], "{one:?} {two:?}");
-    assert_eq!(fixture.count("entries WHERE kind = 'erasure'").await, 60);
+    assert_eq!(done.collect::<Vec<_>>(), [HashMap::from([(Kind::Fails, 60), (Kind::Words, 60)])], "{one:?} {two:?}");
+    assert_eq!(fixture.count("entries WHERE kind = 'erasure'").await, 120, "the words, and then the rest");
     assert_eq!(fixture.count("erasures WHERE stand_in").await, 60);
     assert_eq!(fixture.count("keeping_runs").await, 1);
-    assert_eq!(fixture.count("keeping_counts").await, 3, "in small batches");
+    assert_eq!(fixture.count("keeping_counts").await, 6, "in small batches");
     assert_eq!(fixture.chains_hold().await, 60);
 }
 
@@ -441,7 +442,7 @@ async fn a_run_that_broke_off_is_gone_on_with_and_told_whole() {
         tokio::time::sleep(std::time::Duration::from_millis(20)).await;
         ran = fixture.run(Begin::Daily, now).await;
     }
-    assert_eq!(ran, Ran::Done { run: 1, erased: HashMap::from([(Kind::Passes, 40)]) });
+    assert_eq!(ran, Ran::Done { run: 1, erased: HashMap::from([(Kind::Passes, 40), (Kind::Words, 15)]) });
     fixture.chains_hold().await;
 }
 

@@ -137,7 +137,7 @@ async fn what_is_due_is_told_by_month_listed_and_then_reported() {
     }
 
     let Ran::Done { erased, .. } = served.keep_run(datetime!(2027-05-03 12:00 UTC)).await else { panic!("no run") };
-    assert_eq!((erased.get(&Kind::Fails), erased.get(&Kind::Words)), (Some(&1), None), "the words went with it");
+    assert_eq!((erased.get(&Kind::Fails), erased.get(&Kind::Words)), (Some(&1), Some(&1)), "{erased:?}");
     served.wait(Duration::days(100).whole_seconds());
     let mut tx = served.fixture.begin().await;
     let manager: i32 =
@@ -150,10 +150,8 @@ async fn what_is_due_is_told_by_month_listed_and_then_reported() {
     let (_, record) = served.get("/centre/record", &mine).await;
     assert!(record.contains("The service erased what was due"), "{record}");
     // The session is nobody's and its pages still stand.
-    for page in [served.at("sheet"), served.at("decide")] {
-        let (status, shown) = served.get(&page, &mine).await;
-        assert!(status == StatusCode::OK && !shown.contains("Zoë") && shown.contains("erased"), "{page}: {shown}");
-    }
+    let (status, shown) = served.get(&served.at("sheet"), &mine).await;
+    assert!(status == StatusCode::OK && !shown.contains("Zoë") && shown.contains("erased"), "{shown}");
     let (status, list) = served.get("/candidates/erasures", &mine).await;
     assert!(status == StatusCode::OK && list.contains("Nobody was erased"), "a session is nobody");
 }
@@ -184,7 +182,7 @@ async fn a_list_goes_on_page_by_page_without_a_gap() {
 async fn a_hold_is_set_and_lifted_by_a_manager_and_both_are_recorded() {
     let (served, mine) = managed().await;
     served.signed_session().await;
-    served.confirm(&mine, &[("fails", "3"), ("words", "2"), ("candidates", "3")]).await;
+    served.confirm(&mine, &[("fails", "3"), ("words", "2"), ("candidates", "3"), ("sign_ins", "24")]).await;
     let path = served.hold_page();
     let (status, page) = served.get(&path, &mine).await;
     assert!(status == StatusCode::OK && page.contains("Zoë Invented") && page.contains("automatic fail"), "{page}");
