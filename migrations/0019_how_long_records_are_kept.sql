@@ -166,6 +166,12 @@ WHERE EXISTS (SELECT FROM texts t WHERE t.centre_id = k.centre_id AND t.session_
 UNION ALL
 SELECT centre_id, 'words', session_id::text, since, words_due_at, held FROM kept_plans
 UNION ALL
+-- A tablet that was offline may send a note when whom it is about is erased already: it goes at once.
+SELECT s.centre_id, 'words', s.session_id::text, c.erased_at, c.erased_at, NULL
+FROM candidates c JOIN sessions s ON s.centre_id = c.centre_id AND s.candidate_id = c.candidate_id
+WHERE c.erased_at IS NOT NULL
+  AND EXISTS (SELECT FROM texts t WHERE t.centre_id = s.centre_id AND t.session_id = s.session_id)
+UNION ALL
 SELECT c.centre_id, 'candidates', c.candidate_id::text, w.since,
        greatest(w.since + make_interval(months => z.keep_candidates_months), e.due_at),
        coalesce(e.held, CASE WHEN EXISTS (SELECT FROM holds h WHERE h.centre_id = c.centre_id
@@ -290,7 +296,15 @@ CREATE FUNCTION erase_words(session uuid, at timestamptz) RETURNS void
     LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
     here text := public.this_centre();
+    gone uuid;
 BEGIN
+    SELECT c.candidate_id INTO gone
+    FROM public.sessions s JOIN public.candidates c ON c.centre_id = s.centre_id AND c.candidate_id = s.candidate_id
+    WHERE s.centre_id = here AND s.session_id = session AND c.erased_at IS NOT NULL;
+    IF gone IS NOT NULL THEN
+        PERFORM public.purge_erased(gone);
+        RETURN;
+    END IF;
     IF NOT EXISTS (
             SELECT FROM public.kept_sessions k JOIN public.centres z ON z.centre_id = k.centre_id
             WHERE k.centre_id = here AND k.session_id = session AND k.words_due_at <= at AND k.held IS NULL

@@ -37,7 +37,10 @@ struct RecordsPage {
     done: Option<&'static str>,
     kinds: Vec<KindRow>,
     open: i64,
+    /// The next run, and those months in which something is due.
     months: Vec<MonthRow>,
+    /// The last month that is looked at.
+    until: String,
     holds: Vec<HoldRow>,
     runs: Vec<RunRow>,
 }
@@ -122,7 +125,7 @@ pub async fn show(
             from: words::from(kind),
         }
     });
-    let months = month_rows(&mut tx, centre, now).await?;
+    let (months, until) = month_rows(&mut tx, centre, now).await?;
     let holds = hold_rows(&mut tx, centre).await?;
     let mut runs = Vec::new();
     for run in keeping::runs(&mut tx, centre).await? {
@@ -143,13 +146,18 @@ pub async fn show(
         kinds: kinds.collect(),
         open,
         months,
+        until,
         holds,
         runs,
     })
 }
 
-/// What is due now, then month by month.
-async fn month_rows(tx: &mut PgConnection, centre: &CentreId, now: OffsetDateTime) -> Result<Vec<MonthRow>, WebError> {
+/// What is due now, then in each month in which something is; and the last month that was looked at.
+async fn month_rows(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    now: OffsetDateTime,
+) -> Result<(Vec<MonthRow>, String), WebError> {
     let months = keeping::months(tx, centre, now, AHEAD + 1).await?;
     let until = months.last().map_or(now, |(_, at)| *at);
     let mut due: HashMap<When, Vec<DueLink>> = HashMap::new();
@@ -161,12 +169,16 @@ async fn month_rows(tx: &mut PgConnection, centre: &CentreId, now: OffsetDateTim
             held: one.held,
         });
     }
+    let shown: Vec<_> = months.iter().take(months.len().saturating_sub(1)).map(|(day, _)| When::Month(*day)).collect();
+    let last = shown.last().copied().unwrap_or(When::Now);
     let mut rows = Vec::new();
-    let shown = months.iter().take(months.len().saturating_sub(1)).map(|(day, _)| When::Month(*day));
     for when in std::iter::once(When::Now).chain(shown) {
-        rows.push(MonthRow { name: month_name(when), due: due.remove(&when).unwrap_or_default() });
+        let due = due.remove(&when).unwrap_or_default();
+        if when == When::Now || !due.is_empty() {
+            rows.push(MonthRow { name: month_name(when), due });
+        }
     }
-    Ok(rows)
+    Ok((rows, month_name(last)))
 }
 
 /// A month as it stands in an address: `2027-03`, or `now`.

@@ -21,7 +21,7 @@ pub fn label(kind: Kind) -> &'static str {
 pub fn goes(kind: Kind) -> &'static str {
     match kind {
         Kind::Passes | Kind::Fails => {
-            "The session is cut off from the candidate, with every text. What was seen stays as nobody's, so that its proof holds."
+            "The session is cut off from the candidate, with every text. What was seen stays as nobody’s, so that its proof holds."
         }
         Kind::Words => "Notes of the assessor, reasons of decisions and of cancelled plans go. The marking stays.",
         Kind::Candidates => "Name, reference and adjustments go, with whatever is left of their sessions.",
@@ -37,10 +37,10 @@ pub fn goes(kind: Kind) -> &'static str {
 pub fn from(kind: Kind) -> &'static str {
     match kind {
         Kind::Passes | Kind::Fails | Kind::Words => "from the signature",
-        Kind::Candidates => "from the last session",
-        Kind::Links => "from when it was made",
-        Kind::Invitations | Kind::SignIns => "from its end",
-        Kind::Exports | Kind::Deeds => "from then on",
+        Kind::Candidates => "from their last session",
+        Kind::Links => "from when they were made",
+        Kind::Invitations | Kind::SignIns => "from their end",
+        Kind::Exports | Kind::Deeds => "from each entry",
     }
 }
 
@@ -56,7 +56,7 @@ pub fn advice(kind: Kind) -> &'static str {
         Kind::Links => "At most as long as sessions passed.",
         Kind::Invitations => "Long enough to see who was let in, and when.",
         Kind::SignIns => "Long enough to look into a stolen password.",
-        Kind::Exports => "Long enough to answer who took somebody's data out of the house.",
+        Kind::Exports => "Long enough to answer who took somebody’s data out of the house.",
         Kind::Deeds => "Six years is how long a claim about a contract can wait in England (Limitation Act 1980).",
     }
 }

@@ -62,7 +62,7 @@ async fn nothing_is_erased_until_a_manager_has_confirmed_the_periods() {
     assert_eq!(location(&answer), "/centre/records?saved=yes");
     let (_, page) = served.get("/centre/records?saved=yes", &mine).await;
     assert!(page.contains("The periods are confirmed") && page.contains("mona (invented)"), "{page}");
-    assert!(page.contains("12 months from the signature") && page.contains("1 month from its end"), "{page}");
+    assert!(page.contains("12 months from the signature") && page.contains("1 month from their end"), "{page}");
     // What changed is noted, and that they were confirmed even where nothing changed.
     let noted = served.deeds().await;
     for about in ["months of words: 24 → 12", "months of candidates: 36 → 48"] {
@@ -235,6 +235,24 @@ async fn a_hold_is_set_and_lifted_by_a_manager_and_both_are_recorded() {
     assert_eq!(status, StatusCode::CONFLICT, "nobody is left to hold");
     let mut tx = served.fixture.begin().await;
     assert_eq!(erasures::list(&mut tx, &served.fixture.centre).await.unwrap().len(), 1);
+}
+
+#[tokio::test]
+async fn a_note_that_comes_when_somebody_is_erased_already_goes_with_the_next_run() {
+    let (served, mine) = managed().await;
+    let assessor = served.signed_in(served.assessor).await;
+    served.open(&assessor).await;
+    served.confirm(&mine, &[]).await;
+    let form = [("password", PASSWORD), ("despite", "unlawful")];
+    let erasure = format!("/candidates/{}/erasure", served.fixture.candidate.0);
+    assert_eq!(served.post(&erasure, &mine, &form).await.status(), StatusCode::SEE_OTHER);
+    let remark = r#"[{"kind":"remark","text":"Zoë Invented asked again"}]"#;
+    assert_eq!(served.post(&served.at("acts"), &assessor, &[("acts", remark)]).await.status(), StatusCode::SEE_OTHER);
+    let Ran::Done { erased, .. } = served.keep_run(served.now() + Duration::DAY).await else { panic!("no run") };
+    assert_eq!(erased, std::collections::HashMap::from([(Kind::Words, 1)]));
+    let mut tx = served.fixture.begin().await;
+    let texts: i64 = sqlx::query_scalar("SELECT count(*) FROM texts").fetch_one(&mut *tx).await.unwrap();
+    assert_eq!(texts, 0);
 }
 
 #[tokio::test]
