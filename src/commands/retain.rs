@@ -80,7 +80,7 @@ async fn retain_in(config: &Config, cluster: Option<&Cluster>, args: &RetainArgs
 async fn count(store: &Store, clock: &Clock, centre: &CentreId) -> anyhow::Result<bool> {
     let now = clock.now();
     let mut tx = store.begin(centre).await?;
-    let due = keeping::forecast(&mut tx, centre, now, now).await?;
+    let due = keeping::overview(&mut tx, centre, now, now).await?.due;
     let confirmed = keeping::periods(&mut tx, centre).await?.is_some_and(|(_, confirmed)| confirmed.is_some());
     tx.commit().await.context("the database did not answer")?;
     println!("{}: due now, nothing erased", centre.as_str());

@@ -26,22 +26,6 @@ pub struct Total {
     pub held: i64,
 }
 
-/// What is kept, by kind; and the sessions that are open, which have no period yet.
-pub async fn totals(tx: &mut PgConnection, centre: &CentreId) -> Result<(HashMap<Kind, Total>, i64), StoreError> {
-    let rows = sqlx::query!(
-        r#"SELECT kind AS "kind!", count(*) AS "kept!", count(held) AS "held!" FROM kept
-           WHERE centre_id = $1 GROUP BY kind"#,
-        centre.as_str(),
-    )
-    .fetch_all(tx)
-    .await?;
-    let open = rows.iter().find(|row| row.kind == "open").map_or(0, |row| row.kept);
-    let totals = rows
-        .into_iter()
-        .filter_map(|row| Kind::of_word(&row.kind).map(|kind| (kind, Total { kept: row.kept, held: row.held })));
-    Ok((totals.collect(), open))
-}
-
 /// When something is due.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum When {
@@ -62,32 +46,51 @@ pub struct Due {
     pub held: i64,
 }
 
-/// What is due before `until`, in the order of the kinds and then of time.
-pub async fn forecast(
+/// What there is, and when it is due.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Overview {
+    pub totals: HashMap<Kind, Total>,
+    /// Sessions that are open: they have no period yet.
+    pub open: i64,
+    /// What is due, in the order of the kinds and then of time.
+    pub due: Vec<Due>,
+}
+
+/// What is kept, and what of it is due before `until`: from one look through everything.
+pub async fn overview(
     tx: &mut PgConnection,
     centre: &CentreId,
     now: OffsetDateTime,
     until: OffsetDateTime,
-) -> Result<Vec<Due>, StoreError> {
+) -> Result<Overview, StoreError> {
     let rows = sqlx::query!(
-        r#"SELECT k.kind AS "kind!",
-                  CASE WHEN k.due_at > $2 THEN date_trunc('month', k.due_at AT TIME ZONE z.time_zone)::date END AS month,
-                  count(*) FILTER (WHERE k.held IS NULL) AS "free!", count(k.held) AS "held!"
+        r#"SELECT k.kind AS "kind!", coalesce(k.due_at <= $2, false) AS "now!",
+                  CASE WHEN k.due_at > $2 AND k.due_at < $3
+                      THEN date_trunc('month', k.due_at AT TIME ZONE z.time_zone)::date END AS month,
+                  count(*) AS "kept!", count(k.held) AS "held!"
            FROM kept k JOIN centres z ON z.centre_id = k.centre_id
-           WHERE k.centre_id = $1 AND (k.due_at <= $2 OR k.due_at < $3) GROUP BY 1, 2"#,
+           WHERE k.centre_id = $1 GROUP BY 1, 2, 3"#,
         centre.as_str(),
         now,
         until,
     )
     .fetch_all(tx)
     .await?;
-    let due = rows.into_iter().filter_map(|row| {
-        let when = row.month.map_or(When::Now, When::Month);
-        Kind::of_word(&row.kind).map(|kind| Due { kind, when, free: row.free, held: row.held })
-    });
-    let mut due: Vec<_> = due.collect();
-    due.sort_by_key(|one| (Kind::ALL.iter().position(|kind| *kind == one.kind), one.when));
-    Ok(due)
+    let mut overview = Overview::default();
+    for row in rows {
+        let Some(kind) = Kind::of_word(&row.kind) else {
+            overview.open += row.kept;
+            continue;
+        };
+        let total = overview.totals.entry(kind).or_default();
+        total.kept += row.kept;
+        total.held += row.held;
+        let when = if row.now { Some(When::Now) } else { row.month.map(When::Month) };
+        let due = when.map(|when| Due { kind, when, free: row.kept - row.held, held: row.held });
+        overview.due.extend(due);
+    }
+    overview.due.sort_by_key(|one| (Kind::ALL.iter().position(|kind| *kind == one.kind), one.when));
+    Ok(overview)
 }
 
 /// One record.

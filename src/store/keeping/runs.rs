@@ -9,7 +9,7 @@ use time::OffsetDateTime;
 use uuid::Uuid;
 
 /// Sessions or candidates that one transaction erases, so that nobody who marks waits for long.
-pub const BATCH: i64 = 25;
+pub const BATCH: i64 = 50;
 /// Things without evidence that one transaction erases.
 const MANY: i32 = 500;
 /// Runs that are shown.
@@ -36,6 +36,8 @@ impl Store {
             connection.close().await?;
             return Ok(None);
         }
+        // Nobody waits for an answer here, and a centre of many years is long to look through.
+        sqlx::query!("SELECT set_config('statement_timeout', '60s', false)").fetch_one(&mut connection).await?;
         Ok(Some(Turn { connection, centre: centre.clone() }))
     }
 }

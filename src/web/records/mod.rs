@@ -11,7 +11,7 @@ use super::extract::{Manager, Query};
 use super::page::{Page, Place, html};
 use super::show;
 use crate::store::holds;
-use crate::store::keeping::{self, Kind, Run, When};
+use crate::store::keeping::{self, Due, Kind, Run, When};
 use crate::store::{CentreId, sessions};
 use askama::Template;
 use axum::extract::State;
@@ -113,9 +113,11 @@ pub async fn show(
         Some(one) => Some((one.name, show::moment(sessions::local_time(&mut tx, centre, one.at).await?))),
         None => None,
     };
-    let (totals, open) = keeping::totals(&mut tx, centre).await?;
+    let ahead = keeping::months(&mut tx, centre, now, AHEAD + 1).await?;
+    let end = ahead.last().map_or(now, |(_, at)| *at);
+    let overview = keeping::overview(&mut tx, centre, now, end).await?;
     let kinds = Kind::ALL.into_iter().map(|kind| {
-        let total = totals.get(&kind).copied().unwrap_or_default();
+        let total = overview.totals.get(&kind).copied().unwrap_or_default();
         KindRow {
             label: words::label(kind),
             goes: words::goes(kind),
@@ -125,7 +127,7 @@ pub async fn show(
             from: words::from(kind),
         }
     });
-    let (months, until) = month_rows(&mut tx, centre, now).await?;
+    let (months, until) = month_rows(&ahead, &overview.due);
     let holds = hold_rows(&mut tx, centre).await?;
     let mut runs = Vec::new();
     for run in keeping::runs(&mut tx, centre).await? {
@@ -144,7 +146,7 @@ pub async fn show(
         saved: after.saved.is_some(),
         done,
         kinds: kinds.collect(),
-        open,
+        open: overview.open,
         months,
         until,
         holds,
@@ -153,15 +155,9 @@ pub async fn show(
 }
 
 /// What is due now, then in each month in which something is; and the last month that was looked at.
-async fn month_rows(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    now: OffsetDateTime,
-) -> Result<(Vec<MonthRow>, String), WebError> {
-    let months = keeping::months(tx, centre, now, AHEAD + 1).await?;
-    let until = months.last().map_or(now, |(_, at)| *at);
+fn month_rows(months: &[(Date, OffsetDateTime)], all: &[Due]) -> (Vec<MonthRow>, String) {
     let mut due: HashMap<When, Vec<DueLink>> = HashMap::new();
-    for one in keeping::forecast(tx, centre, now, until).await? {
+    for one in all {
         due.entry(one.when).or_default().push(DueLink {
             href: format!("/centre/records/due?kind={}&month={}", one.kind.word(), month_word(one.when)),
             label: words::label(one.kind),
@@ -178,7 +174,7 @@ async fn month_rows(
             rows.push(MonthRow { name: month_name(when), due });
         }
     }
-    Ok((rows, month_name(last)))
+    (rows, month_name(last))
 }
 
 /// A month as it stands in an address: `2027-03`, or `now`.

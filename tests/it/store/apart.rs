@@ -123,6 +123,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "sign_in_tries delete insert select update",
         "sign_ins delete insert select",
         "staff insert select",
+        "standing_holds select",
         "tablets insert select",
         "task_checklists insert select",
         "tasks insert select",
