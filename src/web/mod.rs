@@ -35,6 +35,7 @@ pub mod password_rules;
 pub mod passwords;
 pub mod plan;
 pub mod proof;
+pub mod records;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
@@ -203,6 +204,11 @@ pub fn router(app: App) -> Router {
         .route("/exports/{id}/cancel", post(exports::cancel))
         .route("/exports/{id}/key", post(exports::reopen))
         .route("/exports/{id}/{what}", get(exports::fetch))
+        .route("/centre/records", get(records::show))
+        .route("/centre/records/due", get(records::due::show))
+        .route("/centre/records/periods", get(records::periods::show).post(records::periods::set))
+        .route("/centre/records/holds/{number}", get(records::hold::ask_lift).post(records::hold::lift))
+        .route("/candidates/{id}/hold", get(records::hold::ask).post(records::hold::set))
         // What is always there.
         .route("/marking/shell", get(marking::shell::show))
         .route("/marking-worker.js", get(marking::shell::worker))

@@ -95,6 +95,14 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/candidates/erasures", Names::For(MANAGERS)),
     ("POST", "/candidates/erasures", Names::For(MANAGERS)),
     ("GET", "/candidates/erasures/list.json", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}/hold", Names::For(MANAGERS)),
+    ("POST", "/candidates/{id}/hold", Names::For(MANAGERS)),
+    ("GET", "/centre/records", Names::For(MANAGERS)),
+    ("GET", "/centre/records/due", Names::For(MANAGERS)),
+    ("GET", "/centre/records/periods", Names::For(MANAGERS)),
+    ("POST", "/centre/records/periods", Names::For(MANAGERS)),
+    ("GET", "/centre/records/holds/{number}", Names::For(MANAGERS)),
+    ("POST", "/centre/records/holds/{number}", Names::For(MANAGERS)),
     ("GET", "/exports", Names::For(READERS)),
     ("POST", "/exports", Names::For(READERS)),
     ("GET", "/exports/{id}", Names::For(READERS)),
@@ -268,6 +276,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        "hold" => &[("what", "all"), ("why", "appeal")],
         "erasure" => &[("password", PASSWORD), ("despite", "ordered")],
         _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],

@@ -24,6 +24,7 @@ mod live;
 mod matrix;
 mod numbers;
 mod planning;
+mod records;
 mod second_marker;
 mod session_list;
 mod settings;
