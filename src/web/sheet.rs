@@ -104,7 +104,7 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
 
 impl SheetPage {
     /// The sheet of a signed session.
-    #[allow(clippy::too_many_arguments)]
+    #[allow(clippy::too_many_arguments, reason = "each is a part of the sheet")]
     pub fn of(
         page: Page,
         loaded: &Loaded,

@@ -37,10 +37,13 @@ pub struct Chosen {
 }
 
 impl Chosen {
+    fn language(&self) -> Option<Language> {
+        self.lang.as_deref().and_then(Language::of_word)
+    }
+
     /// The candidate's language, else the centre's.
     fn words(&self, settings: Option<&Settings>) -> Words {
-        let chosen = self.lang.as_deref().and_then(Language::of_word);
-        Words::of(chosen.or(settings.map(|settings| settings.language)).unwrap_or(Language::English))
+        Words::of(self.language().or(settings.map(|settings| settings.language)).unwrap_or(Language::English))
     }
 }
 
@@ -52,13 +55,16 @@ struct AskPage {
     w: Words,
     /// Where the form goes: the address it was asked for at.
     here: String,
+    /// The language that was chosen, to go on in.
+    lang: Option<&'static str>,
     refused: bool,
 }
 
 impl AskPage {
-    fn of(centre: &str, token: &str, w: Words, refused: bool) -> Self {
+    fn of((centre, token): (&str, &str), w: Words, chosen: &Chosen, refused: bool) -> Self {
         let part = |text: &str| super::show::percent(text).replace('/', "%2F");
-        Self { page: Page::of_nobody(), w, here: format!("/feedback/{}/{}", part(centre), part(token)), refused }
+        let here = format!("/feedback/{}/{}", part(centre), part(token));
+        Self { page: Page::of_nobody(), w, here, lang: chosen.language().map(Language::word), refused }
     }
 }
 
@@ -78,7 +84,7 @@ pub async fn ask(
     Query(chosen): Query<Chosen>,
 ) -> Result<Response, WebError> {
     let words = words_at(&app, &centre, &chosen).await?;
-    Ok(html(&AskPage::of(&centre, &token, words, false))?.into_response())
+    Ok(html(&AskPage::of((&centre, &token), words, &chosen, false))?.into_response())
 }
 
 /// What the form sends.
@@ -100,7 +106,7 @@ pub async fn visit(
 ) -> Result<Response, WebError> {
     let chosen = Chosen { lang: sent.lang.clone() };
     let words = words_at(&app, &centre, &chosen).await?;
-    let refused = AskPage::of(&centre, &token, words, true);
+    let refused = AskPage::of((&centre, &token), words, &chosen, true);
     if let (Some(centre), Some(token)) = (CentreId::new(&centre), Token::from_hex(&token)) {
         let visit = Token::new();
         let code_hash = token.hash_with(&sent.code);
@@ -119,7 +125,7 @@ pub async fn visit(
 
 /// The page's own address, in the language that was chosen.
 fn address(chosen: &Chosen) -> String {
-    match chosen.lang.as_deref().and_then(Language::of_word) {
+    match chosen.language() {
         Some(language) => format!("/feedback?lang={}", language.word()),
         None => "/feedback".to_owned(),
     }

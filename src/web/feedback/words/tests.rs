@@ -82,10 +82,8 @@ fn spanish_syllables(word: &str) -> usize {
             'i' | 'u' | 'ü' => Some(false),
             _ => None,
         };
-        if let Some(strong) = kind {
-            if before.is_none_or(|earlier| earlier && strong) {
-                count += 1;
-            }
+        if kind.is_some_and(|strong| before.is_none_or(|earlier: bool| earlier && strong)) {
+            count += 1;
         }
         before = kind;
     }
