@@ -112,6 +112,7 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/decide", get(decide::show))
         .route("/sessions/{id}/decisions", post(decide::decide_one))
         .route("/sessions/{id}/ticks", post(decide::tick))
+        .route("/sessions/{id}/words", post(decide::words::put))
         .route("/sessions/{id}/gaps", post(decide::state_gap))
         .route("/sessions/{id}/signature", post(decide::sign))
         .route("/sessions/{id}/sheet", get(sheet::show))

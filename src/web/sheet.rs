@@ -10,10 +10,11 @@ use super::origin::Origin;
 use super::page::{Page, Place, html};
 use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
+use super::timeline;
 use super::tokens::FeedbackLink;
 use crate::marking::{Fails, Outcome, Task};
 use crate::store::results::SignedResult;
-use crate::store::{CentreId, SessionId, feedback, sessions as stored};
+use crate::store::{CentreId, SessionId, feedback, samples, sessions as stored};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -47,6 +48,11 @@ pub struct SheetPage {
     pub code: String,
     pub count: i64,
     pub may_link: bool,
+    /// Whether a verifier is to look at it, which those who sample are told.
+    pub sampled: bool,
+    /// How many findings were overruled.
+    pub overruled: usize,
+    pub timeline: timeline::View,
     /// What the evidence says of itself.
     pub about: About,
 }
@@ -83,17 +89,12 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
     let about = About::of(&mut tx, &who, &loaded, &marked).await?;
+    let sampled = who.reads_all() && samples::holds(&mut tx, who.centre(), loaded.session.id).await?;
     tx.commit().await?;
-    let may_link = may_sign(&who, &loaded.session);
-    let sheet = SheetPage::of(
-        Page::at(&who.staff, Place::Sessions),
-        &loaded,
-        &marked,
-        &result,
-        show::moment(signed),
-        about,
-        may_link,
-    );
+    let page = Page::at(&who.staff, Place::Sessions);
+    let mut sheet = SheetPage::of(page, &loaded, &marked, &result, show::moment(signed), about);
+    sheet.may_link = may_sign(&who, &loaded.session);
+    sheet.sampled = sampled;
     Ok(html(&sheet)?.into_response())
 }
 
@@ -106,7 +107,6 @@ impl SheetPage {
         result: &SignedResult,
         signed: String,
         about: About,
-        may_link: bool,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
         let ends = |line: &&Line| line.ends;
@@ -133,7 +133,10 @@ impl SheetPage {
             stages,
             code: show::grouped(&result.head),
             count: result.count,
-            may_link,
+            may_link: false,
+            sampled: false,
+            overruled: marked.decided.overruled().len(),
+            timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
             about,
         }
     }

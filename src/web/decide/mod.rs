@@ -1,6 +1,7 @@
 //! The decide page: what was worked out, what only an eye can judge, and the signature.
 
 mod page;
+pub mod words;
 
 pub use page::Fault;
 
@@ -13,7 +14,7 @@ use super::sessions::{Loaded, hold, hold_to_sign, load};
 use super::{sheet, sign_in};
 use crate::marking::decision::Decision;
 use crate::marking::{Act, CriterionId, Outcome};
-use crate::store::{decisions, devices, results};
+use crate::store::{decisions, devices, results, samples};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -63,7 +64,7 @@ pub async fn decide_one(
     let finding = marked.marking.findings.iter().find(|finding| finding.criterion == word.criterion);
     let finding = finding.ok_or_else(|| WebError::Unreadable("There is no such criterion in this session.".into()))?;
     if let Some(says) = refuse(&word, finding.outcome) {
-        let fault = Fault::at(&word.criterion, says);
+        let fault = Fault::at(&word.criterion, says, &word.reason);
         return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, fault).await;
     }
     let reason = word.reason.trim();
@@ -126,7 +127,8 @@ pub async fn state_gap(
     let reason = gap.reason.trim();
     if reason.is_empty() || reason.chars().count() > LONGEST_REASON || reason.contains('\0') {
         let says = "Say why they are missing, in at most 2,000 characters.";
-        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, Fault::at_gap(&gap.device, says)).await;
+        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, Fault::at_gap(&gap.device, says, &gap.reason))
+            .await;
     }
     let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
     devices::state_gap(&mut tx, centre, session, &gap.device, reason, who.staff.number, now).await?;
@@ -174,6 +176,7 @@ pub async fn sign(
         let says = "The record has changed since this page was shown. Look at it again, then sign.";
         return say(tx, &who, &loaded, StatusCode::CONFLICT, Fault::at_signature(says)).await;
     }
+    samples::mark(&mut tx, centre, session, &marked.decided.overruled()).await?;
     let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
     tx.commit().await?;
     tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
