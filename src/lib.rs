@@ -32,6 +32,7 @@ pub mod demo;
 pub mod export;
 pub mod exporter;
 pub mod marking;
+pub mod paper;
 pub mod planning;
 pub mod postgres;
 pub mod reading;

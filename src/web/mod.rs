@@ -37,6 +37,7 @@ pub mod proof;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
+pub mod sheet_pdf;
 pub mod show;
 pub mod sign_in;
 pub mod staff;
@@ -117,6 +118,7 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/gaps", post(decide::state_gap))
         .route("/sessions/{id}/signature", post(decide::sign))
         .route("/sessions/{id}/sheet", get(sheet::show))
+        .route("/sessions/{id}/sheet.pdf", get(sheet_pdf::show))
         .route("/sessions/{id}/links", post(sheet::make_link))
         .route("/sessions/{id}/live", get(live::show))
         .route("/sessions/{id}/live/events", get(live::events))

@@ -86,16 +86,26 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let Some(result) = loaded.result.clone() else {
         return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
     };
-    let marked = loaded.marked(&mut tx, who.centre()).await?;
-    let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
-    let about = About::of(&mut tx, &who, &loaded, &marked).await?;
-    let sampled = who.reads_all() && samples::holds(&mut tx, who.centre(), loaded.session.id).await?;
+    let sheet = of_session(&mut tx, &who, &loaded, &result).await?;
     tx.commit().await?;
-    let page = Page::at(&who.staff, Place::Sessions);
-    let mut sheet = SheetPage::of(page, &loaded, &marked, &result, show::moment(signed), about);
-    sheet.may_link = may_sign(&who, &loaded.session);
-    sheet.sampled = sampled;
     Ok(html(&sheet)?.into_response())
+}
+
+/// The sheet of a signed session as this person may see it.
+pub async fn of_session(
+    tx: &mut PgConnection,
+    who: &SignedIn,
+    loaded: &Loaded,
+    result: &SignedResult,
+) -> Result<SheetPage, WebError> {
+    let marked = loaded.marked(tx, who.centre()).await?;
+    let signed = stored::local_time(tx, who.centre(), result.at).await?;
+    let about = About::of(tx, who, loaded, &marked).await?;
+    let page = Page::at(&who.staff, Place::Sessions);
+    let mut sheet = SheetPage::of(page, loaded, &marked, result, show::moment(signed), about);
+    sheet.may_link = may_sign(who, &loaded.session);
+    sheet.sampled = who.reads_all() && samples::holds(tx, who.centre(), loaded.session.id).await?;
+    Ok(sheet)
 }
 
 impl SheetPage {

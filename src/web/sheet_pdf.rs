@@ -34,10 +34,10 @@ pub async fn show(
 ) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = load(&mut tx, &who, id).await?;
-    if loaded.result.is_none() {
+    let Some(result) = loaded.result.clone() else {
         return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
-    }
-    let sheet = sheet::of_session(&mut tx, &who, &loaded).await?;
+    };
+    let sheet = sheet::of_session(&mut tx, &who, &loaded, &result).await?;
     tx.commit().await?;
     let size = if asked.paper == "letter" { Size::Letter } else { Size::A4 };
     let paper = of(&sheet, size);

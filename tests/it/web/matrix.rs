@@ -69,6 +69,7 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/sessions/{id}/words", Names::Session(403)),
     ("POST", "/sessions/{id}/signature", Names::Session(403)),
     ("GET", "/sessions/{id}/sheet", Names::Session(303)),
+    ("GET", "/sessions/{id}/sheet.pdf", Names::Session(303)),
     ("POST", "/sessions/{id}/links", Names::Session(403)),
     ("GET", "/sessions/{id}/live", Names::Session(200)),
     ("GET", "/sessions/{id}/live/events", Names::Session(200)),
