@@ -28,25 +28,27 @@ impl Face {
     fn advance(&self, letter: char) -> f32 {
         let glyph = self.shapes.glyph_index(letter).unwrap_or(GlyphId(0));
         let units = self.shapes.glyph_hor_advance(glyph).unwrap_or(0);
-        f32::from(units) / f32::from(self.shapes.units_per_em().max(1).unsigned_abs())
+        f32::from(units) / self.shapes.units_per_em().max(1) as f32
     }
 }
 
-/// The lines of a text at this size and width, in points. A word that is wider than a line is broken anywhere.
+/// The lines of a text at this size and width, in points. A word that is wider than a line is broken anywhere. A line that
+/// was broken between words keeps the space there, so that whoever reads the file aloud or copies from it has it too.
 pub(super) fn wrap(face: &Face, text: &str, size: f32, width: f32) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut used = 0.0;
     let space = face.width(" ", size);
-    for word in text.split(|letter: char| letter.is_whitespace() || letter.is_control()).filter(|word| !word.is_empty()) {
+    let between = |letter: char| letter.is_whitespace() || letter.is_control() || NO_TEXT.contains(&letter);
+    for word in text.split(between).filter(|word| !word.is_empty()) {
         let wide = face.width(word, size);
-        if !line.is_empty() && used + space + wide > width {
-            lines.push(std::mem::take(&mut line));
-            used = 0.0;
-        }
         if !line.is_empty() {
             line.push(' ');
             used += space;
+            if used + wide > width {
+                lines.push(std::mem::take(&mut line));
+                used = 0.0;
+            }
         }
         for letter in word.chars() {
             let wide = face.advance(letter) * size;
@@ -63,6 +65,9 @@ pub(super) fn wrap(face: &Face, text: &str, size: f32, width: f32) -> Vec<String
     }
     lines
 }
+
+/// Marks of byte order, which are no text and which PDF/UA forbids.
+const NO_TEXT: [char; 2] = ['\u{FEFF}', '\u{FFFE}'];
 
 /// Parts of a line that are read in one direction, and whether from the right. What has no direction of its own goes with
 /// what stands on both sides of it, else with the line, which is read from the left.
@@ -116,7 +121,7 @@ mod tests {
         let face = Face::new(dejavu::sans::regular()).unwrap();
         let long = format!("short {} words {}", "W".repeat(200), "😀".repeat(2_000));
         let lines = wrap(&face, &long, 9.0, 300.0);
-        assert!(lines.iter().all(|line| face.width(line, 9.0) <= 300.5));
+        assert!(lines.iter().all(|line| face.width(line.trim_end(), 9.0) <= 300.5));
         let kept: usize = lines.iter().flat_map(|line| line.chars()).filter(|letter| !letter.is_whitespace()).count();
         assert_eq!(kept, long.chars().filter(|letter| !letter.is_whitespace()).count());
     }

@@ -21,6 +21,13 @@ use axum::response::{IntoResponse, Redirect, Response};
 use sqlx::PgConnection;
 use uuid::Uuid;
 
+/// What stands on each sheet: it is no permit, and it says nothing of the circuit.
+pub const CAUTIONS: [&str; 3] = [
+    "Training material, not a permit to work. Local rules and a competent licensed person decide.",
+    "This sheet is about one attempt on a training bay. It does not say that any circuit is safe to work on.",
+    "Each automatic outcome on it was confirmed or overruled by the person who signed.",
+];
+
 /// The result sheet of a signed session.
 #[derive(Template)]
 #[template(path = "sheet/show.html")]
@@ -43,6 +50,10 @@ pub struct SheetPage {
     pub used: String,
     pub allowed: String,
     pub automatic: Vec<Line>,
+    /// What else is not met.
+    pub unmet: Vec<Line>,
+    /// What the assessor decided otherwise than was worked out.
+    pub changed: Vec<Line>,
     pub causes: Causes,
     pub stages: Vec<StageBlock>,
     pub code: String,
@@ -50,8 +61,6 @@ pub struct SheetPage {
     pub may_link: bool,
     /// Whether a verifier is to look at it, which those who sample are told.
     pub sampled: bool,
-    /// How many findings were overruled.
-    pub overruled: usize,
     pub timeline: timeline::View,
     /// What the evidence says of itself.
     pub about: About,
@@ -77,6 +86,8 @@ pub struct Line {
     /// Where the assessor decided otherwise than was worked out: what was worked out.
     pub instead_of: Option<&'static str>,
     pub reason: Option<String>,
+    /// Whether that overrules a finding, rather than judge what was not seen.
+    pub overruled: bool,
 }
 
 /// Shows the sheet of a signed session.
@@ -119,8 +130,12 @@ impl SheetPage {
         about: About,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
-        let ends = |line: &&Line| line.ends;
-        let automatic = stages.iter().flat_map(|stage| &stage.lines).filter(ends).cloned().collect();
+        let those = |wanted: fn(&&Line) -> bool| -> Vec<Line> {
+            stages.iter().flat_map(|stage| &stage.lines).filter(wanted).cloned().collect()
+        };
+        let automatic = those(|line| line.ends);
+        let unmet = those(|line| !line.ends && line.sign.word == show::outcome(Outcome::NotMet).word);
+        let changed = those(|line| line.overruled);
         Self {
             page,
             session: loaded.session.id.0.to_string(),
@@ -139,13 +154,14 @@ impl SheetPage {
             used: show::clock(marked.marking.clock.elapsed_ms),
             allowed: show::clock(marked.marking.clock.allowed_ms),
             automatic,
+            unmet,
+            changed,
             causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
             stages,
             code: show::grouped(&result.head),
             count: result.count,
             may_link: false,
             sampled: false,
-            overruled: marked.decided.overruled().len(),
             timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
             about,
         }
@@ -156,7 +172,7 @@ impl SheetPage {
 pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
     let line = |criterion: &crate::marking::Criterion| {
         let standing = marked.decided.findings.iter().find(|one| one.proposed.criterion == criterion.id)?;
-        let overruled = standing.outcome != standing.proposed.outcome;
+        let differs = standing.outcome != standing.proposed.outcome;
         Some(Line {
             says: criterion.says.clone(),
             fails: fails_words(criterion.fails),
@@ -165,7 +181,8 @@ pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
             sign: show::outcome(standing.outcome),
             because: standing.proposed.says.clone(),
             minutes: minutes(&evidence(task, &marked.log, standing)),
-            instead_of: overruled.then(|| show::outcome(standing.proposed.outcome).word),
+            overruled: standing.is_overruled(),
+            instead_of: differs.then(|| show::outcome(standing.proposed.outcome).word),
             reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
         })
     };

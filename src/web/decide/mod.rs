@@ -11,7 +11,7 @@ use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
 use super::page::html;
 use super::sessions::{Loaded, hold, hold_to_sign, load};
-use super::{sheet, sign_in};
+use super::{second_factor, sheet, sign_in};
 use crate::marking::decision::Decision;
 use crate::marking::{Act, CriterionId, Outcome};
 use crate::store::{decisions, devices, results, samples};
@@ -140,11 +140,15 @@ pub async fn state_gap(
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Signature {
+    #[serde(default)]
     password: String,
+    /// A one-time code, which does instead for whoever has set such up.
+    #[serde(default)]
+    code: String,
     head: String,
 }
 
-/// Signs: the password again, nothing left open, and the record just as it was shown.
+/// Signs: the password or a one-time code again, nothing left open, and the record just as it was shown.
 pub async fn sign(
     State(app): State<App>,
     Here(here): Here,
@@ -152,13 +156,13 @@ pub async fn sign(
     Path(id): Path<Uuid>,
     Form(sent): Form<Signature>,
 ) -> Result<Response, WebError> {
-    let proved = sign_in::prove_again(&app, &who, sent.password).await?;
+    let refusal = prove(&app, &who, &sent).await?;
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = hold_unsigned(&mut tx, &who, id).await?;
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let missing = devices::missing(&mut tx, who.centre(), loaded.session.id).await?;
-    let refused = if !proved {
-        Some((StatusCode::FORBIDDEN, "That is not your password. Nothing was signed."))
+    let refused = if let Some(says) = refusal {
+        Some((StatusCode::FORBIDDEN, says))
     } else if !marked.decided.open.is_empty() {
         Some((StatusCode::CONFLICT, "Something still needs you: see the list above. Nothing was signed."))
     } else if !missing.is_empty() {
@@ -181,6 +185,19 @@ pub async fn sign(
     tx.commit().await?;
     tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
     sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
+}
+
+/// Why what was given does not prove afresh who signs, where it does not.
+async fn prove(app: &App, who: &SignedIn, sent: &Signature) -> Result<Option<&'static str>, WebError> {
+    if !sent.password.is_empty() {
+        let right = sign_in::prove_again(app, who, sent.password.clone()).await?;
+        return Ok((!right).then_some("That is not your password. Nothing was signed."));
+    }
+    if sent.code.trim().is_empty() {
+        return Ok(Some("Give your password, or a one-time code if you have set such up. Nothing was signed."));
+    }
+    let right = second_factor::prove_again(app, who, &sent.code).await?;
+    Ok((!right).then_some("That code is not right, or it was used before. Nothing was signed."))
 }
 
 /// Shows the page again with what was refused, beside its field. Nothing has changed.

@@ -3,7 +3,7 @@
 use super::words::{self, Wordless};
 use crate::marking::decision::Open;
 use crate::marking::{CriterionId, Outcome, Task};
-use crate::store::entries;
+use crate::store::{entries, second_factors};
 use crate::store::sessions::Session;
 use crate::web::cards::{Card, card, open_words};
 use crate::web::causes::Causes;
@@ -46,6 +46,8 @@ pub struct DecidePage {
     pub signer: String,
     /// For the browser's password keeper.
     pub sign_in_name: String,
+    /// Whether a one-time code does instead of the password.
+    pub by_code: bool,
     pub fault: Option<Fault>,
 }
 
@@ -244,6 +246,7 @@ impl DecidePage {
             head: head.hash,
             signer: loaded.assessor.name.clone(),
             sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
+            by_code: second_factors::is_set_up(tx, who.centre(), who.staff.number).await?,
             fault,
         })
     }
