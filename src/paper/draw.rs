@@ -191,7 +191,8 @@ fn sketch(surface: &mut Surface, face: &Face, sketch: &Sketch) {
             }
             Ink::Block { x, y, width, height, look } => {
                 let corners = Rect::from_xywh(*x as f32, *y as f32, *width as f32, *height as f32);
-                let dash = look.dash.map(|(dash, gap)| StrokeDash { array: vec![dash as f32, gap as f32], offset: 0.0 });
+                let dash =
+                    look.dash.map(|(dash, gap)| StrokeDash { array: vec![dash as f32, gap as f32], offset: 0.0 });
                 let edge = Stroke { dash, ..stroke(look.edge, 1.0) };
                 let mut block = PathBuilder::new();
                 corners.into_iter().for_each(|corners| block.push_rect(corners));

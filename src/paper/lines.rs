@@ -72,7 +72,8 @@ const NO_TEXT: [char; 2] = ['\u{FEFF}', '\u{FFFE}'];
 /// Parts of a line that are read in one direction, and whether from the right. What has no direction of its own goes with
 /// what stands on both sides of it, else with the line, which is read from the left.
 pub(super) fn runs(line: &str) -> Vec<(&str, bool)> {
-    let letters: Vec<(usize, Option<bool>)> = line.char_indices().map(|(at, letter)| (at, from_right(letter))).collect();
+    let letters: Vec<(usize, Option<bool>)> =
+        line.char_indices().map(|(at, letter)| (at, from_right(letter))).collect();
     let mut sides = Vec::with_capacity(letters.len());
     let mut before = false;
     for (at, (_, side)) in letters.iter().enumerate() {

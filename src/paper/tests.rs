@@ -20,7 +20,11 @@ fn cells(text: &str) -> Row {
 /// Every line of text of a page with its place.
 fn lines(layout: &layout::Layout, page: usize) -> Vec<(f32, &str)> {
     let pieces = layout.pages[page].iter();
-    pieces.filter_map(|piece| if let What::Text { text, .. } = &piece.what { Some((piece.y, text.as_str())) } else { None }).collect()
+    pieces
+        .filter_map(
+            |piece| if let What::Text { text, .. } = &piece.what { Some((piece.y, text.as_str())) } else { None },
+        )
+        .collect()
 }
 
 #[test]
@@ -72,8 +76,10 @@ fn the_head_of_a_table_stands_on_each_page_and_rows_are_whole() {
 fn a_row_longer_than_a_page_goes_on_on_the_next() {
     let faces = Faces::new().unwrap();
     let layout = layout::of(&paper(vec![table(vec![cells(&"word ".repeat(6_000)), cells("end")])]), &faces);
-    let words: usize =
-        (0..layout.pages.len()).flat_map(|page| lines(&layout, page)).map(|(_, text)| text.matches("word").count()).sum();
+    let words: usize = (0..layout.pages.len())
+        .flat_map(|page| lines(&layout, page))
+        .map(|(_, text)| text.matches("word").count())
+        .sum();
     assert_eq!(words, 6_000);
     assert!(write(&paper(vec![table(vec![cells(&"😀".repeat(6_000))])])).is_ok());
 }

@@ -40,6 +40,7 @@ pub mod sheet;
 pub mod sheet_pdf;
 pub mod show;
 pub mod sign_in;
+pub mod spoken;
 pub mod staff;
 pub mod tasks;
 pub mod timeline;

@@ -10,6 +10,7 @@ use super::origin::Origin;
 use super::page::{Page, Place, html};
 use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
+use super::spoken::{Spoken, spoken};
 use super::timeline;
 use super::tokens::FeedbackLink;
 use crate::marking::{Fails, Outcome, Task};
@@ -62,6 +63,8 @@ pub struct SheetPage {
     /// Whether a verifier is to look at it, which those who sample are told.
     pub sampled: bool,
     pub timeline: timeline::View,
+    /// What the assessor put into words.
+    pub spoken: Vec<Spoken>,
     /// What the evidence says of itself.
     pub about: About,
 }
@@ -163,6 +166,7 @@ impl SheetPage {
             may_link: false,
             sampled: false,
             timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
+            spoken: spoken(&loaded.task, &marked.log),
             about,
         }
     }

@@ -57,10 +57,12 @@ pub fn of(sheet: &SheetPage, size: Size) -> Paper {
     blocks.push(Block::Picture(Picture { says, sketch }));
     blocks.push(Block::Heading("Findings".into()));
     blocks.push(findings(sheet));
+    blocks.extend(spoken(sheet));
     blocks.push(Block::Heading("Hidden causes the tests would have shown".into()));
     blocks.push(Block::Text(sheet.causes.summary.clone()));
     for group in &sheet.causes.missed {
-        blocks.push(Block::Strong(format!("✕ would have been missed: {}", group.causes.join(" "))));
+        blocks.push(Block::Strong("✕ would have been missed".into()));
+        blocks.push(Block::Text(group.causes.join(" ")));
         blocks.push(Block::Text(format!("{} {}", group.missed_at, group.addition)));
     }
     blocks.extend(about(&sheet.about));
@@ -130,14 +132,34 @@ fn findings(sheet: &SheetPage) -> Block {
         rows.extend(stage.lines.iter().map(|line| Row::Cells(finding(line))));
     }
     let heads = ["Outcome", "Criterion and what was seen", "Minute", "Weight"].map(str::to_owned).to_vec();
-    Block::Table(Table { heads, shares: vec![1.3, 5.4, 1.3, 0.7], rows })
+    Block::Table(Table { heads, shares: vec![1.9, 5.4, 1.2, 0.8], rows })
+}
+
+/// What the assessor put into words.
+fn spoken(sheet: &SheetPage) -> Vec<Block> {
+    if sheet.spoken.is_empty() {
+        return Vec::new();
+    }
+    let row = |one: &super::spoken::Spoken| {
+        let says = if one.words.is_empty() { "not put into words" } else { &one.words };
+        Row::Cells(vec![vec![text(&one.minute)], vec![text(&one.what)], vec![text(says)]])
+    };
+    let heads = ["Minute", "What", "In words"].map(str::to_owned).to_vec();
+    let rows = sheet.spoken.iter().map(row).collect();
+    let table = Block::Table(Table { heads, shares: vec![0.8, 2.0, 5.0], rows });
+    vec![Block::Heading("Stepping in, help and notes".into()), table]
 }
 
 fn finding(line: &Line) -> Vec<Cell> {
-    let mut says = vec![strong(&line.says), text(&line.because), Paragraph::Small(line.fails.into())];
+    let mut says = vec![strong(&line.says), text(&line.because)];
     says.extend(decided(line).map(Paragraph::Text));
     let sign = format!("{} {}", line.sign.shape, line.sign.word);
-    vec![vec![text(&sign)], says, vec![text(&line.minutes)], vec![text(&line.weight.to_string())]]
+    vec![
+        vec![text(&sign), Paragraph::Small(line.fails.into())],
+        says,
+        vec![text(&line.minutes)],
+        vec![text(&line.weight.to_string())],
+    ]
 }
 
 /// What the assessor decided, and why.

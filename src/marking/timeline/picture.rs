@@ -76,14 +76,37 @@ pub struct Look {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Ink {
     /// Words 13 pixels high, their baseline at `y`.
-    Words { x: u32, y: u32, anchor: Anchor, text: String },
-    Block { x: u32, y: u32, width: u32, height: u32, look: Look },
+    Words {
+        x: u32,
+        y: u32,
+        anchor: Anchor,
+        text: String,
+    },
+    Block {
+        x: u32,
+        y: u32,
+        width: u32,
+        height: u32,
+        look: Look,
+    },
     /// A line along or down, `depth` being how much of the ink covers it.
-    Line { from: (u32, u32), to: (u32, u32), width: f32, depth: f32 },
+    Line {
+        from: (u32, u32),
+        to: (u32, u32),
+        width: f32,
+        depth: f32,
+    },
     /// Marks of one shape along a line.
-    Marks { shape: Shape, spots: Vec<u32>, y: u32 },
+    Marks {
+        shape: Shape,
+        spots: Vec<u32>,
+        y: u32,
+    },
     /// Rings around marks.
-    Rings { spots: Vec<u32>, y: u32 },
+    Rings {
+        spots: Vec<u32>,
+        y: u32,
+    },
 }
 
 /// A drawing: its size in pixels, and all that stands in it from back to front.

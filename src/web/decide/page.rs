@@ -3,8 +3,8 @@
 use super::words::{self, Wordless};
 use crate::marking::decision::Open;
 use crate::marking::{CriterionId, Outcome, Task};
-use crate::store::{entries, second_factors};
 use crate::store::sessions::Session;
+use crate::store::{entries, second_factors};
 use crate::web::cards::{Card, card, open_words};
 use crate::web::causes::Causes;
 use crate::web::error::WebError;
@@ -14,6 +14,7 @@ use crate::web::marking::tiles::{self, Rounds};
 use crate::web::page::{Page, Place};
 use crate::web::sessions::{Loaded, Marked, may_mark, may_sign};
 use crate::web::show::{self, Sign};
+use crate::web::spoken::{Spoken, spoken};
 use crate::web::timeline;
 use askama::Template;
 use sqlx::PgConnection;
@@ -37,6 +38,8 @@ pub struct DecidePage {
     pub timeline: timeline::View,
     /// Stepping in, help and notes that still want words.
     pub wordless: Vec<Wordless>,
+    /// Those that have words.
+    pub spoken: Vec<Spoken>,
     /// What still stands in the way of signing.
     pub open: Vec<String>,
     pub ended: bool,
@@ -240,6 +243,7 @@ impl DecidePage {
             rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
             timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
             wordless: words::wordless(&loaded.task, &marked.log),
+            spoken: spoken(&loaded.task, &marked.log).into_iter().filter(|one| !one.words.is_empty()).collect(),
             open: open_lines(&loaded.task, &marked.decided.open, &about),
             ended: !marked.decided.open.contains(&Open::NotEnded),
             about,
