@@ -1,7 +1,7 @@
 //! What is laid out, drawn: text, rules and pictures, and the structure of the document.
 
 use super::layout::{Layout, MARGIN, Node, Piece, What};
-use super::lines::{Face, runs};
+use super::lines::{Face, parts, runs};
 use super::{Block, Faces, Paper, PaperFault};
 use crate::marking::timeline::Shape;
 use crate::marking::timeline::picture::{Anchor, Ink, Sketch};
@@ -40,8 +40,9 @@ pub(super) fn document(
         let mut page = document.start_page_with(settings.clone());
         let mut surface = page.surface();
         for one in pieces {
-            if let (Some(id), Some(leaf)) = (piece(&mut surface, paper, faces, one), one.leaf) {
-                ids[leaf].push(id);
+            let made = piece(&mut surface, paper, faces, one);
+            if let Some(leaf) = one.leaf {
+                ids[leaf].extend(made);
             }
         }
         surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Footer)));
@@ -91,12 +92,14 @@ fn group(node: &Node, ids: &mut [Vec<Identifier>]) -> TagGroup {
     }
 }
 
-/// Draws one piece; `None` for what is no content.
-fn piece(surface: &mut Surface, paper: &Paper, faces: &Faces, piece: &Piece) -> Option<Identifier> {
-    let tag = match (piece.leaf, &piece.what) {
-        (None, _) => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Other)),
-        (Some(_), What::Text { .. }) => ContentTag::Span(SpanTag::empty()),
-        (Some(_), _) => ContentTag::Other,
+/// Draws one piece, and answers under which numbers it can be read; none for what is no content.
+fn piece(surface: &mut Surface, paper: &Paper, faces: &Faces, piece: &Piece) -> Vec<Identifier> {
+    if let (Some(_), What::Text { bold, size, text: says }) = (piece.leaf, &piece.what) {
+        return content(surface, faces.of(*bold), *size, (piece.x, piece.y), says);
+    }
+    let tag = match piece.leaf {
+        None => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Other)),
+        Some(_) => ContentTag::Other,
     };
     let id = surface.start_tagged(tag);
     match &piece.what {
@@ -114,7 +117,21 @@ fn piece(surface: &mut Surface, paper: &Paper, faces: &Faces, piece: &Piece) -> 
         }
     }
     surface.end_tagged();
-    piece.leaf.map(|_| id)
+    piece.leaf.map(|_| id).into_iter().collect()
+}
+
+/// One line that can be read. All characters without a shape share one box, which says nothing of which it stands for:
+/// that is said beside each.
+fn content(surface: &mut Surface, face: &Face, size: f32, (mut x, y): (f32, f32), says: &str) -> Vec<Identifier> {
+    let mut ids = Vec::new();
+    for (part, lacking) in parts(says, |letter| face.lacks(letter)) {
+        let span = SpanTag::empty().with_actual_text(lacking.then_some(part));
+        ids.push(surface.start_tagged(ContentTag::Span(span)));
+        text(surface, face, size, (x, y), part);
+        surface.end_tagged();
+        x += face.width(part, size);
+    }
+    ids
 }
 
 /// One line, run by run: a run of one direction each.
@@ -187,7 +204,8 @@ fn sketch(surface: &mut Surface, face: &Face, sketch: &Sketch) {
                     Anchor::Middle => wide / 2.0,
                     Anchor::Right => wide,
                 };
-                text(surface, face, SKETCH_LETTERS, (*x as f32 - back, *y as f32), says);
+                // The space keeps it apart from what is written next, for whoever copies from the file.
+                text(surface, face, SKETCH_LETTERS, (*x as f32 - back, *y as f32), &format!("{says} "));
             }
             Ink::Block { x, y, width, height, look } => {
                 let corners = Rect::from_xywh(*x as f32, *y as f32, *width as f32, *height as f32);

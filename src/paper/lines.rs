@@ -96,6 +96,22 @@ pub(super) fn runs(line: &str) -> Vec<(&str, bool)> {
     runs
 }
 
+/// A text cut into single letters for which `is` holds, and stretches of letters for which it does not.
+pub(super) fn parts(text: &str, is: impl Fn(char) -> bool) -> Vec<(&str, bool)> {
+    let mut parts = Vec::new();
+    let (mut from, mut before) = (0, None);
+    for (at, letter) in text.char_indices() {
+        let now = is(letter);
+        if let Some(before) = before.filter(|before| *before || now) {
+            parts.push((&text[from..at], before));
+            from = at;
+        }
+        before = Some(now);
+    }
+    parts.extend(before.map(|before| (&text[from..], before)));
+    parts
+}
+
 /// The direction of a letter, where it has one: Hebrew, Arabic and their neighbours from the right.
 fn from_right(letter: char) -> Option<bool> {
     match u32::from(letter) {
@@ -115,6 +131,13 @@ mod tests {
         let mixed = "Candidate: محمد بن عبد الله (C-1)";
         assert_eq!(runs(mixed), [("Candidate: ", false), ("محمد بن عبد الله", true), (" (C-1)", false)]);
         assert!(runs("").is_empty());
+    }
+
+    #[test]
+    fn a_text_falls_into_parts() {
+        let parts = |text| parts(text, |letter| letter == 'x');
+        assert_eq!(parts("abxxc"), [("ab", false), ("x", true), ("x", true), ("c", false)]);
+        assert!(parts("").is_empty());
     }
 
     #[test]

@@ -252,10 +252,12 @@ impl Picture<'_> {
             let x = self.x(start + minute * 60_000);
             let last = minute + step > minutes;
             let unit = if last { format!(" {}", self.words.minutes) } else { String::new() };
-            // The last number carries the unit, which must not leave the picture.
-            let anchor = match (last && minute > 0, self.frame.right_to_left) {
-                (true, false) if x + 34 > self.width => Anchor::Right,
-                (true, true) if x < 34 => Anchor::Left,
+            // The last number carries the unit, which must not leave the picture at either side.
+            let anchor = match (last, minute > 0, self.frame.right_to_left) {
+                (true, true, false) if x + 34 > self.width => Anchor::Right,
+                (true, true, true) if x < 34 => Anchor::Left,
+                (true, false, false) => Anchor::Left,
+                (true, false, true) => Anchor::Right,
                 _ => Anchor::Middle,
             };
             self.inks.push(Ink::Line { from: (x, top), to: (x, y + 5), width: 1.0, depth: 0.2 });

@@ -2,6 +2,7 @@
 
 use super::tablet::{Tablet, blocked};
 use super::{PASSWORD, Served, location, read};
+use baywitness::marking::Act;
 use reqwest::StatusCode;
 use serde_json::json;
 
@@ -221,7 +222,8 @@ async fn stepping_in_and_notes_get_their_words_here_and_what_was_tapped_stays() 
         baywitness::store::entries::log_of(&mut tx, centre, served.session, served.assessor, task).await.unwrap()
     };
     let seen = log.observations();
-    let times: Vec<u64> = seen.iter().filter(|one| one.act.kind() == "stepped_in").map(|one| one.at_ms).collect();
+    let times: Vec<u64> =
+        seen.iter().filter(|one| matches!(one.act, Act::SteppedIn { .. })).map(|one| one.at_ms).collect();
     assert_eq!(times, [5_000, 5_000], "the words have the time of the tap");
     served.settle(&mine).await;
     let (_, sheet) = served.get(&served.at("sheet"), &mine).await;
@@ -244,16 +246,12 @@ async fn of_two_who_sign_at_once_one_signs() {
     both.sort_unstable();
     assert_eq!(both, [200, 409], "two browsers of the assessor's");
     assert!(matches!(three.status(), StatusCode::FORBIDDEN | StatusCode::NOT_FOUND), "{}", three.status());
-    let (_, _, lines) = {
-        let mut tx = served.fixture.begin().await;
-        let lines: Vec<String> =
-            sqlx::query_scalar("SELECT line FROM entries WHERE session_id = $1 AND kind = 'outcome'")
-                .bind(served.session.0)
-                .fetch_all(&mut *tx)
-                .await
-                .unwrap();
-        ((), (), lines)
-    };
+    let mut tx = served.fixture.begin().await;
+    let lines: Vec<String> = sqlx::query_scalar("SELECT line FROM entries WHERE session_id = $1 AND kind = 'outcome'")
+        .bind(served.session.0)
+        .fetch_all(&mut *tx)
+        .await
+        .unwrap();
     assert_eq!(lines.len(), 1);
 }
 
