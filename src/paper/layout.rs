@@ -12,10 +12,12 @@ pub(super) const WIDEST: f32 = 510.2;
 /// Space for the foot, in points.
 const FOOT: f32 = 20.0;
 /// From a size of letters to the next line.
-const STEP: f32 = 1.32;
+const STEP: f32 = 1.27;
 /// Between columns, and above and below each row.
 const GUTTER: f32 = 8.0;
-const ROW: f32 = 2.5;
+const ROW: f32 = 2.0;
+/// Width of a picture as a share of the text's.
+const PICTURE: f32 = 0.84;
 /// What a heading must have under it on its page.
 const KEEP: f32 = 44.0;
 
@@ -122,11 +124,12 @@ impl Setter<'_> {
             Block::Table(table) => self.table(table),
             Block::Picture(picture) => {
                 let size = &picture.sketch;
-                let high = self.wide * size.height as f32 / size.width.max(1) as f32;
+                let wide = self.wide * PICTURE;
+                let high = wide * size.height as f32 / size.width.max(1) as f32;
                 self.y += 6.0;
                 self.room(high);
                 let leaf = self.leaf();
-                self.put(Some(leaf), self.left, What::Picture(at, self.wide));
+                self.put(Some(leaf), self.left, What::Picture(at, wide));
                 self.y += high;
                 let figure = Tag::Figure(Some(picture.says.clone())).into();
                 self.layout.tree.push(Node::Group(figure, vec![Node::Leaf(leaf)]));
