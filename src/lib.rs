@@ -31,6 +31,7 @@ pub mod config;
 pub mod demo;
 pub mod export;
 pub mod exporter;
+pub mod keeper;
 pub mod marking;
 pub mod paper;
 pub mod planning;

@@ -63,6 +63,8 @@ enum Command {
     },
     /// Export signed results, their findings and observations, or plans
     Export(Box<commands::ExportArgs>),
+    /// Erase the records whose time is over, as the service does each night
+    Retain(commands::RetainArgs),
 }
 
 #[derive(Debug, Subcommand)]
@@ -77,6 +79,7 @@ fn main() -> ExitCode {
         Command::Coverage { task, log, pairs, json } => commands::coverage(&task, &log, pairs, json),
         Command::Plan { task, json } => commands::plan(&task, json),
         Command::Export(args) => commands::export(*args),
+        Command::Retain(args) => commands::retain(&args),
         Command::Demo => commands::serve(true),
         Command::Centre { command: CentreCommand::Add } => commands::centre_add(),
         Command::Serve => commands::serve(false),

@@ -71,7 +71,8 @@ fn outcome_of(word: &str) -> Result<VerdictOutcome, String> {
         .ok_or_else(|| "expected pass, fail, automatic_fail or unfinished".to_owned())
 }
 
-fn centre_of(code: &str) -> Result<CentreId, String> {
+/// A centre's code.
+pub fn centre_of(code: &str) -> Result<CentreId, String> {
     CentreId::new(code).ok_or_else(|| "a centre's code is 2 to 32 of a-z 0-9 -".to_owned())
 }
 

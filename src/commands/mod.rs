@@ -2,8 +2,10 @@
 
 mod export;
 mod files;
+mod retain;
 mod serve;
 
 pub use export::{ExportArgs, export};
 pub use files::{coverage, mark, plan};
+pub use retain::{RetainArgs, retain};
 pub use serve::{centre_add, serve};

@@ -4,6 +4,7 @@ use anyhow::Context;
 use baywitness::clock::Clock;
 use baywitness::config::{Config, LogFormat};
 use baywitness::demo;
+use baywitness::keeper;
 use baywitness::postgres::Cluster;
 use baywitness::store::migrate::{self, Connect};
 use baywitness::store::{CentreId, Store, centres};
@@ -70,8 +71,12 @@ async fn serve_with(config: &Config, cluster: Option<&Cluster>, is_demo: bool) -
         println!("{}", begin_words(&address, &code));
     }
     let settings = Settings { origin: config.origin.clone(), data: Some(config.data.clone()), codes: codes.clone() };
+    let keeping = tokio::spawn(keeper::daily(store.clone(), clock.clone()));
     let app = App::new(store.clone(), clock, settings)?;
-    web::serve(listener, app, told_to_stop()?).await?;
+    let served = web::serve(listener, app, told_to_stop()?).await;
+    // A batch that is cut off is as if it had not been; the next start goes on.
+    keeping.abort();
+    served?;
     if let Some(codes) = first {
         codes.forget();
     }

@@ -41,7 +41,8 @@ pub struct About {
 #[derive(Debug, Serialize)]
 pub struct KeptMonths {
     pub details_after_last_session: i16,
-    pub evidence_after_signature: i16,
+    pub evidence_of_passes_after_signature: i16,
+    pub evidence_of_others_after_signature: i16,
     pub texts_after_signature: i16,
     pub links: i16,
 }

@@ -83,21 +83,6 @@ pub struct Release {
     pub at: Time,
 }
 
-/// How long each kind of record is kept, in months (1 to 240); what is older is to be erased.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Keep {
-    /// Sessions with their entries, decisions and results, counted from the signature.
-    pub evidence: i16,
-    /// Free texts and notes of a session, counted from the signature; at most as long as the evidence.
-    pub texts: i16,
-    /// A candidate's details, counted from their last session.
-    pub candidates: i16,
-    /// Feedback links, counted from when they were made; at most as long as the evidence.
-    pub links: i16,
-    /// Files made by exports, counted from when they were made.
-    pub exports: i16,
-}
-
 /// What a centre decides for itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
@@ -111,7 +96,6 @@ pub struct Settings {
     /// The language of the pages that candidates read.
     pub language: Language,
     pub release: Release,
-    pub keep: Keep,
     /// Days in which a candidate may ask for a review, counted from the release; 1 to 365.
     pub review_days: i16,
     /// Whether staff need a one-time code or an enrolled tablet beside their password.
@@ -149,8 +133,7 @@ pub async fn find(tx: &mut PgConnection, id: &CentreId) -> Result<Option<Centre>
 pub async fn settings(tx: &mut PgConnection, id: &CentreId) -> Result<Option<Settings>, StoreError> {
     let row = sqlx::query!(
         "SELECT name, sheet_name, time_zone, scheme, candidate_language, release, release_days, release_time,
-                keep_evidence_months, keep_texts_months, keep_candidates_months, keep_links_months,
-                keep_exports_months, review_days, second_factor_asked
+                review_days, second_factor_asked
          FROM centres WHERE centre_id = $1",
         id.as_str(),
     )
@@ -169,13 +152,6 @@ pub async fn settings(tx: &mut PgConnection, id: &CentreId) -> Result<Option<Set
             days: row.release_days,
             at: row.release_time,
         },
-        keep: Keep {
-            evidence: row.keep_evidence_months,
-            texts: row.keep_texts_months,
-            candidates: row.keep_candidates_months,
-            links: row.keep_links_months,
-            exports: row.keep_exports_months,
-        },
         review_days: row.review_days,
         second_factor_asked: row.second_factor_asked,
     }))
@@ -186,9 +162,7 @@ pub async fn settings(tx: &mut PgConnection, id: &CentreId) -> Result<Option<Set
 pub async fn change(tx: &mut PgConnection, id: &CentreId, to: &Settings) -> Result<bool, StoreError> {
     let done = sqlx::query!(
         "UPDATE centres SET name = $2, sheet_name = $3, time_zone = $4, scheme = $5, candidate_language = $6,
-                release = $7, release_days = $8, release_time = $9, keep_evidence_months = $10, keep_texts_months = $11,
-                keep_candidates_months = $12, keep_links_months = $13, keep_exports_months = $14, review_days = $15,
-                second_factor_asked = $16
+                release = $7, release_days = $8, release_time = $9, review_days = $10, second_factor_asked = $11
          WHERE centre_id = $1",
         id.as_str(),
         to.name,
@@ -199,11 +173,6 @@ pub async fn change(tx: &mut PgConnection, id: &CentreId, to: &Settings) -> Resu
         to.release.how.word(),
         to.release.days,
         to.release.at,
-        to.keep.evidence,
-        to.keep.texts,
-        to.keep.candidates,
-        to.keep.links,
-        to.keep.exports,
         to.review_days,
         to.second_factor_asked,
     )

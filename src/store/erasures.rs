@@ -6,6 +6,7 @@
 
 use super::chain::{Chain, unix_ms};
 use super::entries::{ERASED, SERVER};
+use super::holds::{self, Why};
 use super::sessions::Ended;
 use super::{CandidateId, CentreId, SessionId, StaffNo, StoreError, ids, planning};
 use crate::seal::{Content, Entry, Origin};
@@ -27,6 +28,8 @@ pub enum Hold {
     Running(SessionId),
     /// A review of the result can be asked for until then.
     Review(SessionId, OffsetDateTime),
+    /// A manager has said why it must be kept for now.
+    Set(Why),
 }
 
 /// Why it is done all the same. A closed set: a reason in free words could name the person, and stays for good.
@@ -117,14 +120,17 @@ pub async fn holds(
         centre.as_str(),
         candidate.0,
     )
-    .fetch_all(tx)
+    .fetch_all(&mut *tx)
     .await?;
     let hold = rows.into_iter().filter_map(|row| {
         let session = SessionId(row.session_id);
         let until = row.until.filter(|until| *until > now);
         if row.running { Some(Hold::Running(session)) } else { until.map(|until| Hold::Review(session, until)) }
     });
-    Ok(hold.collect())
+    let mut all: Vec<_> = hold.collect();
+    let set = holds::list(tx, centre, Some(candidate), i64::MAX).await?;
+    all.extend(set.into_iter().filter(|one| one.lifted.is_none()).map(|one| Hold::Set(one.why)));
+    Ok(all)
 }
 
 /// How much an erasure would remove.
@@ -170,7 +176,7 @@ pub async fn erase(
     let opened = give_up_plans(tx, centre, candidate, by, now).await?;
     let counts = counts(tx, centre, candidate).await?;
     for session in opened {
-        note_in_chain(tx, centre, session, by, now).await?;
+        note_in_chain(tx, centre, session, by, Which::All, now).await?;
     }
     let erasure = Erasure { candidate: candidate.0, erased_at: now, erased_by: by.0, despite, counts };
     blank(tx, centre, &erasure).await?;
@@ -210,22 +216,34 @@ async fn give_up_plans(
     Ok(sessions.into_iter().filter(|session| session.opened).map(|session| SessionId(session.session_id)).collect())
 }
 
-/// Appends the `erasure` entry to the chain of a session that is held.
-async fn note_in_chain(
+/// Which texts of a session go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Which {
+    All,
+    /// All but the first entry's, which says who it was.
+    Words,
+}
+
+/// Appends the `erasure` entry to the chain of a session that is held, before the texts go. One that was never opened has
+/// no chain.
+pub(super) async fn note_in_chain(
     tx: &mut PgConnection,
     centre: &CentreId,
     session: SessionId,
     by: StaffNo,
+    which: Which,
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
     let texts = sqlx::query_scalar!(
-        r#"SELECT count(*) AS "count!" FROM texts WHERE centre_id = $1 AND session_id = $2"#,
+        r#"SELECT count(*) AS "count!" FROM texts WHERE centre_id = $1 AND session_id = $2 AND n > $3"#,
         centre.as_str(),
         session.0,
+        if which == Which::Words { 1 } else { 0 },
     )
     .fetch_one(&mut *tx)
     .await?;
-    let Some(mut chain) = Chain::of_session(tx, centre, session).await? else { return Ok(()) };
+    let chain = Chain::of_session(tx, centre, session).await?;
+    let Some(mut chain) = chain.filter(Chain::is_open) else { return Ok(()) };
     let at = unix_ms(now);
     let entry = Entry {
         id: ids::of_server(now),
@@ -291,7 +309,7 @@ async fn blank(tx: &mut PgConnection, centre: &CentreId, erasure: &Erasure) -> R
 pub async fn list(tx: &mut PgConnection, centre: &CentreId) -> Result<Vec<Erasure>, StoreError> {
     let rows = sqlx::query!(
         "SELECT candidate_id, erased_at, erased_by, despite, sessions, texts, reasons, links
-         FROM erasures WHERE centre_id = $1 ORDER BY erased_at DESC, candidate_id",
+         FROM erasures WHERE centre_id = $1 AND NOT stand_in ORDER BY erased_at DESC, candidate_id",
         centre.as_str(),
     )
     .fetch_all(tx)

@@ -8,12 +8,14 @@ use std::time::Duration;
 static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!();
 
 /// Steps down to the role that owns nothing, and bounds how long a statement, a wait for a row and a forgotten
-/// transaction may last: a request that waits in vain is to hear so within five seconds. The centre is never set here: it belongs to one transaction.
+/// transaction may last: a request that waits in vain is to hear so within five seconds. Queries are not compiled first: for
+/// the widest of ours that takes longer than answering them. The centre is never set here: it belongs to one transaction.
 const STEP_DOWN: &str = "
     SET ROLE baywitness_app;
     SET statement_timeout = '4s';
     SET lock_timeout = '3s';
     SET idle_in_transaction_session_timeout = '15s';
+    SET jit = off;
     SET timezone = 'UTC'";
 
 /// How the program reaches its database: as the owner, for migrations only, and as the application.

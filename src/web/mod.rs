@@ -5,6 +5,7 @@
 
 pub mod account;
 pub mod assets;
+pub mod bay_sheet;
 pub mod begin;
 pub mod candidates;
 pub mod cards;
@@ -34,6 +35,7 @@ pub mod password_rules;
 pub mod passwords;
 pub mod plan;
 pub mod proof;
+pub mod records;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
@@ -42,6 +44,7 @@ pub mod show;
 pub mod sign_in;
 pub mod spoken;
 pub mod staff;
+pub mod task_files;
 pub mod tasks;
 pub mod timeline;
 pub mod tokens;
@@ -128,6 +131,10 @@ pub fn router(app: App) -> Router {
         // Tasks and bays.
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
+        .route("/tasks/import", get(task_files::ask).post(task_files::take))
+        .route("/tasks/{id}/{version}/file", get(task_files::file))
+        .route("/tasks/{id}/{version}/bay-sheet", get(bay_sheet::of_task))
+        .route("/sessions/{id}/bay-sheet", get(bay_sheet::of_session))
         // Criteria and checklists.
         .route("/criteria", get(criteria::list))
         .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))
@@ -202,6 +209,11 @@ pub fn router(app: App) -> Router {
         .route("/exports/{id}/cancel", post(exports::cancel))
         .route("/exports/{id}/key", post(exports::reopen))
         .route("/exports/{id}/{what}", get(exports::fetch))
+        .route("/centre/records", get(records::show))
+        .route("/centre/records/due", get(records::due::show))
+        .route("/centre/records/periods", get(records::periods::show).post(records::periods::set))
+        .route("/centre/records/holds/{number}", get(records::hold::ask_lift).post(records::hold::lift))
+        .route("/candidates/{id}/hold", get(records::hold::ask).post(records::hold::set))
         // What is always there.
         .route("/marking/shell", get(marking::shell::show))
         .route("/marking-worker.js", get(marking::shell::worker))

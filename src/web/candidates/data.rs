@@ -5,6 +5,7 @@ use crate::export::person::{self, Person};
 use crate::marking::words::describe;
 use crate::marking::{CriterionId, Task};
 use crate::store::candidates::Candidate;
+use crate::store::keeping::{self, Kind};
 use crate::store::session_list::{self, Search};
 use crate::store::{
     CentreId, SessionId, StaffNo, centres, decisions, deeds, devices, entries, feedback, identity, sessions as stored,
@@ -90,6 +91,7 @@ async fn gather(
     now: OffsetDateTime,
 ) -> Result<(Person, Vec<Task>), WebError> {
     let settings = centres::settings(tx, centre).await?.ok_or_else(|| WebError::ours("a centre without a row"))?;
+    let (periods, _) = keeping::periods(tx, centre).await?.ok_or_else(|| WebError::ours("a centre without a row"))?;
     let (mut told, mut tasks) = (Vec::new(), Vec::new());
     for id in all_sessions(tx, &candidate, centre).await? {
         let (session, task) = session(tx, centre, id).await?;
@@ -105,10 +107,11 @@ async fn gather(
             purposes: person::PURPOSES,
             recipients: person::RECIPIENTS,
             kept_months: person::KeptMonths {
-                details_after_last_session: settings.keep.candidates,
-                evidence_after_signature: settings.keep.evidence,
-                texts_after_signature: settings.keep.texts,
-                links: settings.keep.links,
+                details_after_last_session: periods.of(Kind::Candidates),
+                evidence_of_passes_after_signature: periods.of(Kind::Passes),
+                evidence_of_others_after_signature: periods.of(Kind::Fails),
+                texts_after_signature: periods.of(Kind::Words),
+                links: periods.of(Kind::Links),
             },
             source: person::SOURCE,
             rights: person::RIGHTS,

@@ -129,6 +129,7 @@ fn sign_in_name(who: &SignedIn) -> String {
 async fn sentence(tx: &mut PgConnection, centre: &CentreId, hold: Hold) -> Result<String, WebError> {
     Ok(match hold {
         Hold::Running(_) => "A session of theirs is open and not signed.".to_owned(),
+        Hold::Set(why) => format!("Their records are held: {}.", why.label().to_lowercase()),
         Hold::Review(_, until) => {
             let day = show::day(sessions::local_time(tx, centre, until).await?);
             format!("They can ask for a review of a result until {day}.")

@@ -10,7 +10,7 @@ use super::extract::{Form, Manager, Query, SignedIn};
 use super::form::{self, Faults};
 use super::page::{Page, Place, html};
 use super::proof;
-use crate::store::centres::{self, Keep, Language, Release, ReleasedHow, Scheme, Settings};
+use crate::store::centres::{self, Language, Release, ReleasedHow, Scheme, Settings};
 use crate::store::deeds;
 use askama::Template;
 use axum::extract::State;
@@ -49,11 +49,6 @@ pub struct Typed {
     release: String,
     release_days: String,
     release_time: String,
-    keep_evidence: String,
-    keep_texts: String,
-    keep_candidates: String,
-    keep_links: String,
-    keep_exports: String,
     review_days: String,
     second_factor: Option<String>,
     own_password: String,
@@ -79,11 +74,6 @@ impl Typed {
             release: settings.release.how.word().into(),
             release_days: settings.release.days.to_string(),
             release_time: time,
-            keep_evidence: settings.keep.evidence.to_string(),
-            keep_texts: settings.keep.texts.to_string(),
-            keep_candidates: settings.keep.candidates.to_string(),
-            keep_links: settings.keep.links.to_string(),
-            keep_exports: settings.keep.exports.to_string(),
             review_days: settings.review_days.to_string(),
             second_factor: settings.second_factor_asked.then(|| "on".into()),
             own_password: String::new(),
@@ -105,25 +95,7 @@ impl Typed {
         if at.is_none() {
             faults.add("release_time", "Please give a time of day such as 09:00.");
         }
-        let mut months = |field: &str, typed: &str| small(faults, field, typed, 1, 240);
-        let keep = (
-            months("keep_evidence", &self.keep_evidence),
-            months("keep_texts", &self.keep_texts),
-            months("keep_candidates", &self.keep_candidates),
-            months("keep_links", &self.keep_links),
-            months("keep_exports", &self.keep_exports),
-        );
         let review_days = small(faults, "review_days", &self.review_days, 1, 365);
-        let (Some(evidence), Some(texts), Some(candidates), Some(links), Some(exports)) = keep else { return None };
-        let keep = Keep { evidence, texts, candidates, links, exports };
-        for (field, months, what) in [("keep_texts", texts, "texts"), ("keep_links", links, "links")] {
-            if months > evidence {
-                faults.add(
-                    field,
-                    format!("The {what} belong to a session: at most {evidence} months, as long as it is kept."),
-                );
-            }
-        }
         let (scheme, language, how, days, at) = (scheme?, language?, how?, days?, at?);
         let release = Release { how, days, at };
         let second_factor_asked = self.second_factor.is_some();
@@ -135,7 +107,6 @@ impl Typed {
             scheme,
             language,
             release,
-            keep,
             review_days,
             second_factor_asked,
         })
@@ -236,7 +207,7 @@ pub async fn change(
 fn changes(before: &Typed, after: &Typed) -> Vec<String> {
     let asked = |typed: &Typed| if typed.second_factor.is_some() { "asked" } else { "not asked" }.to_owned();
     type Value = dyn Fn(&Typed) -> String;
-    let each: [(&str, &Value); 15] = [
+    let each: [(&str, &Value); 10] = [
         ("name", &|t| t.name.clone()),
         ("name on the result sheet", &|t| t.sheet_name.clone()),
         ("time zone", &|t| t.time_zone.clone()),
@@ -245,11 +216,6 @@ fn changes(before: &Typed, after: &Typed) -> Vec<String> {
         ("release", &|t| t.release.clone()),
         ("days to release", &|t| t.release_days.clone()),
         ("time of release", &|t| t.release_time.clone()),
-        ("months of evidence", &|t| t.keep_evidence.clone()),
-        ("months of texts", &|t| t.keep_texts.clone()),
-        ("months of candidates", &|t| t.keep_candidates.clone()),
-        ("months of links", &|t| t.keep_links.clone()),
-        ("months of exports", &|t| t.keep_exports.clone()),
         ("days for a review", &|t| t.review_days.clone()),
         ("second factor", &asked),
     ];

@@ -4,7 +4,7 @@ use super::super::App;
 use super::super::error::WebError;
 use super::super::extract::Manager;
 use super::super::page::{Page, Place, html};
-use crate::store::{centres, second_factors, staffing, tasks};
+use crate::store::{centres, keeping, second_factors, staffing, tasks};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
@@ -38,6 +38,7 @@ pub async fn show(State(app): State<App>, Manager(who): Manager) -> Result<Respo
     let codes = second_factors::is_set_up(&mut tx, centre, who.staff.number).await?;
     let several = staffing::list(&mut tx, centre).await?.len() > 1;
     let has_task = !tasks::list(&mut tx, centre).await?.is_empty();
+    let kept = keeping::periods(&mut tx, centre).await?.is_some_and(|(_, confirmed)| confirmed.is_some());
     tx.commit().await?;
     let steps = vec![
         step(
@@ -62,7 +63,13 @@ pub async fn show(State(app): State<App>, Manager(who): Manager) -> Result<Respo
         step("Describe a bay and its task", "Board, circuits, table, faults, and the checklist.", "/tasks", has_task),
         step("Add your candidates", "One by one, or from a file.", "/candidates", false),
         step("Plan the first session", "Who, when, at which bay, with which assessor.", "/plan", false),
-        step("Look over the settings", "Release of results, how long records are kept, languages.", "/centre", false),
+        step("Look over the settings", "Release of results, languages, names.", "/centre", false),
+        step(
+            "Say how long records are kept",
+            "Until you confirm it, nothing is erased by itself.",
+            "/centre/records/periods",
+            kept,
+        ),
     ];
     let page = Page::at(&who.staff, Place::Centre);
     Ok(html(&NextStepsPage { page, centre: settings.name, steps })?.into_response())

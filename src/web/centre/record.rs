@@ -108,6 +108,10 @@ fn words(what: &str) -> String {
         "tablet_enrolled" => "Enrolled a tablet",
         "tablet_revoked" => "Revoked a tablet",
         "setting_changed" => "Changed a setting",
+        "periods_confirmed" => "Confirmed how long records are kept",
+        "hold_set" => "Held records",
+        "hold_lifted" => "Lifted a hold",
+        "records_erased" => "The service erased what was due",
         "candidate_added" => "Added a candidate",
         "candidate_changed" => "Changed the details of a candidate",
         other => {

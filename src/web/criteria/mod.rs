@@ -17,9 +17,11 @@ use super::page::{Page, Place, html};
 use crate::bay::Standards;
 use crate::marking::library::{self, Starter};
 use crate::marking::{Criterion, CriterionId, Decided, Fails};
+use crate::store::CentreId;
+use crate::store::centres::{self, Scheme};
 use crate::store::criteria::{self, Own};
 use crate::store::staff::{Role, Staff};
-use crate::store::{CentreId, tasks};
+
 use askama::Template;
 use axum::extract::State;
 use axum::response::{Html, Redirect};
@@ -46,11 +48,16 @@ pub fn scheme_word(scheme: Standards) -> &'static str {
     SCHEMES.iter().find(|(one, ..)| *one == scheme).map_or("GB", |(_, word, _)| word)
 }
 
-/// The scheme that the centre works by: that of its first task, by title, until it says otherwise.
+/// The scheme that the centre works by.
 pub async fn scheme_of_centre(tx: &mut PgConnection, centre: &CentreId) -> Result<Standards, WebError> {
-    let Some(listed) = tasks::list(tx, centre).await?.into_iter().next() else { return Ok(Standards::Gb) };
-    let task = tasks::find(tx, centre, listed.id, listed.version).await?;
-    Ok(task.map_or(Standards::Gb, |published| published.task.bay.standards))
+    let settings = centres::settings(tx, centre).await?.ok_or(WebError::Missing("centre"))?;
+    Ok(match settings.scheme {
+        Scheme::Gb => Standards::Gb,
+        Scheme::Ie => Standards::Ie,
+        Scheme::Eu => Standards::Eu,
+        Scheme::Us => Standards::Us,
+        Scheme::Au => Standards::Au,
+    })
 }
 
 /// Whether a person writes criteria and checklists.

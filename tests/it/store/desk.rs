@@ -2,7 +2,7 @@
 
 use crate::support::centre::{Fixture, NOW};
 use crate::support::db::Database;
-use baywitness::store::centres::{self, Keep, Language, Release, ReleasedHow, Scheme};
+use baywitness::store::centres::{self, Language, Release, ReleasedHow, Scheme};
 use baywitness::store::{CentreId, StaffNo, deeds};
 use time::Duration;
 use time::macros::time;
@@ -25,7 +25,6 @@ async fn a_new_centre_has_the_usual_settings_and_keeps_what_it_changes() {
     other.scheme = Scheme::Ie;
     other.language = Language::Polish;
     other.release = Release { how: ReleasedHow::AtTime, days: 3, at: time!(16:30) };
-    other.keep = Keep { evidence: 60, texts: 12, candidates: 48, links: 2, exports: 1 };
     other.review_days = 10;
     other.second_factor_asked = true;
     assert!(centres::change(&mut tx, centre, &other).await.unwrap());
@@ -35,9 +34,8 @@ async fn a_new_centre_has_the_usual_settings_and_keeps_what_it_changes() {
     assert_eq!(other.on_sheet(), "Northgate Skills (invented)");
 
     // What makes no sense is refused by the table itself.
-    let mut texts_outlive = other.clone();
-    texts_outlive.keep.texts = 61;
-    assert!(centres::change(&mut tx, centre, &texts_outlive).await.is_err());
+    let nameless = centres::Settings { name: String::new(), ..other.clone() };
+    assert!(centres::change(&mut tx, centre, &nameless).await.is_err());
 }
 
 #[tokio::test]

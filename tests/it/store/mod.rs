@@ -7,6 +7,7 @@ mod desk;
 mod evidence;
 mod feedback;
 mod gathered;
+mod keeping;
 mod migrations;
 mod people;
 mod permanence;

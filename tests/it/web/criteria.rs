@@ -34,6 +34,12 @@ async fn own(served: &Served) -> Vec<criteria::Own> {
 async fn a_starter_criterion_is_taken_changed_retired_and_brought_back() {
     let served = Served::new().await;
     let mine = served.signed_in(served.assessor).await;
+    // Unless told, the library is that of the centre's own scheme, whatever its tasks say.
+    assert!(served.get("/criteria", &mine).await.1.contains("Starter library, GB"));
+    let mut tx = served.fixture.begin().await;
+    sqlx::query("UPDATE centres SET scheme = 'ie'").execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+    assert!(served.get("/criteria", &mine).await.1.contains("Starter library, IE"));
     let (_, page) = served.get("/criteria?scheme=US&q=key", &mine).await;
     assert!(page.contains("Starter library, US") && page.contains("None yet"), "{page}");
     let id = page.split("name=\"criterion\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();

@@ -32,7 +32,7 @@ impl Served {
     }
 
     /// The session, marked with a remark that names the candidate, decided with a reason that does, and signed.
-    async fn signed_session(&self) {
+    pub async fn signed_session(&self) {
         let mine = self.signed_in(self.assessor).await;
         self.short_attempt(&mine).await;
         let remark = r#"[{"kind":"remark","text":"Zoë Invented asked for the time"}]"#;

@@ -97,6 +97,14 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/candidates/erasures", Names::For(MANAGERS)),
     ("POST", "/candidates/erasures", Names::For(MANAGERS)),
     ("GET", "/candidates/erasures/list.json", Names::For(MANAGERS)),
+    ("GET", "/candidates/{id}/hold", Names::For(MANAGERS)),
+    ("POST", "/candidates/{id}/hold", Names::For(MANAGERS)),
+    ("GET", "/centre/records", Names::For(MANAGERS)),
+    ("GET", "/centre/records/due", Names::For(MANAGERS)),
+    ("GET", "/centre/records/periods", Names::For(MANAGERS)),
+    ("POST", "/centre/records/periods", Names::For(MANAGERS)),
+    ("GET", "/centre/records/holds/{number}", Names::For(MANAGERS)),
+    ("POST", "/centre/records/holds/{number}", Names::For(MANAGERS)),
     ("GET", "/exports", Names::For(READERS)),
     ("POST", "/exports", Names::For(READERS)),
     ("GET", "/exports/{id}", Names::For(READERS)),
@@ -129,6 +137,11 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/checklists/{id}/import", Names::For(AUTHORS)),
     ("GET", "/checklists/{id}/versions/{version}", Names::For(STAFF)),
     ("GET", "/checklists/{id}/versions/{version}/file", Names::For(STAFF)),
+    ("GET", "/tasks/import", Names::For(AUTHORS)),
+    ("POST", "/tasks/import", Names::For(AUTHORS)),
+    ("GET", "/tasks/{id}/{version}/file", Names::Task),
+    ("GET", "/tasks/{id}/{version}/bay-sheet", Names::Task),
+    ("GET", "/sessions/{id}/bay-sheet", Names::Session(200)),
     ("GET", "/sessions/all", Names::Nothing),
     ("GET", "/sessions/{id}/plan", Names::For(READERS)),
     ("POST", "/sessions/{id}/plan", Names::For(MANAGERS)),
@@ -265,6 +278,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         .replace("{*path}", "mark.svg");
     let request = served.ask(Method::from_bytes(method.as_bytes()).unwrap(), &path).header("cookie", cookie);
     let form: &[(&str, &str)] = match route.rsplit('/').next().unwrap() {
+        "hold" => &[("what", "all"), ("why", "appeal")],
         "erasure" => &[("password", PASSWORD), ("despite", "ordered")],
         _ if route.starts_with("/candidates") => &[("name", "Somebody Otherwise"), ("reference", "REG-9999")],
         "check" => &[("bay", "on"), ("candidate", "known"), ("briefing", "on")],
@@ -289,7 +303,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
             let seen = tablet.seen(0, &blocked());
             request.json(&tablet.batch(served, &[seen]))
         }
-        ("POST", route) if route.starts_with("/checklists/") && route.ends_with("/import") => {
+        ("POST", "/tasks/import" | "/checklists/import" | "/checklists/{id}/import") => {
             request.multipart(Form::new().part("file", Part::text("title = 1").file_name("a.toml")))
         }
         ("POST", _) => request.form(form),

@@ -1,5 +1,6 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod bay_sheet;
 mod block;
 mod busy;
 mod calendar;
@@ -24,6 +25,7 @@ mod live;
 mod matrix;
 mod numbers;
 mod planning;
+mod records;
 mod second_marker;
 mod session_list;
 mod settings;
@@ -31,6 +33,7 @@ mod sheet;
 mod sign_in;
 mod staff_pages;
 pub mod tablet;
+mod task_files;
 mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};

@@ -22,11 +22,6 @@ async fn change(served: &Served, cookie: &str, changed: &[(&str, &str)]) -> Resp
         ("release", "at_once"),
         ("release_days", "1"),
         ("release_time", "09:00"),
-        ("keep_evidence", "36"),
-        ("keep_texts", "24"),
-        ("keep_candidates", "36"),
-        ("keep_links", "6"),
-        ("keep_exports", "3"),
         ("review_days", "28"),
     ];
     for (field, value) in changed {
@@ -54,8 +49,6 @@ async fn each_setting_is_kept_and_each_change_is_noted() {
         ("release", "at_time"),
         ("release_days", "2"),
         ("release_time", "16:30"),
-        ("keep_evidence", "60"),
-        ("keep_texts", "12"),
         ("review_days", "14"),
         ("second_factor", "on"),
     ];
@@ -64,10 +57,10 @@ async fn each_setting_is_kept_and_each_change_is_noted() {
     assert_eq!((now.on_sheet(), now.time_zone.as_str()), ("Northgate Skills Ltd (invented)", "Europe/Dublin"));
     assert_eq!((now.scheme, now.language, now.release.how), (Scheme::Ie, Language::Welsh, ReleasedHow::AtTime));
     assert_eq!((now.release.days, now.release.at), (2, time::macros::time!(16:30)));
-    assert_eq!((now.keep.evidence, now.keep.texts, now.review_days), (60, 12, 14));
+    assert_eq!(now.review_days, 14);
     assert!(now.second_factor_asked);
     let noted = served.deeds().await;
-    assert_eq!(noted.len(), 11);
+    assert_eq!(noted.len(), 9);
     for about in
         ["time zone: Europe/London → Europe/Dublin", "second factor: not asked → asked", "days to release: 1 → 2"]
     {
@@ -93,11 +86,6 @@ async fn what_makes_no_sense_is_said_beside_its_field_and_changes_nothing() {
         ("release", "never", "Please choose one."),
         ("release_days", "61", "from 0 to 60"),
         ("release_time", "25:00", "a time of day"),
-        ("keep_evidence", "0", "from 1 to 240"),
-        ("keep_candidates", "many", "from 1 to 240"),
-        ("keep_texts", "37", "at most 36 months"),
-        ("keep_links", "37", "at most 36 months"),
-        ("keep_exports", "241", "from 1 to 240"),
         ("review_days", "-1", "from 1 to 365"),
     ] {
         let (status, page) = read(change(&served, &manager, &[(field, bad)]).await).await;
