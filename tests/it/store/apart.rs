@@ -117,6 +117,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "open_reviews select",
         "recovery_codes delete insert select",
         "results insert select",
+        "samples insert select",
         "second_markers delete insert select",
         "session_changes insert select",
         "sessions insert select",
