@@ -12,9 +12,11 @@ pub mod ids;
 pub mod network;
 pub mod plan;
 pub(crate) mod read;
+pub mod readings;
 pub mod setup;
 pub mod solve;
 pub mod standards;
+pub mod write;
 
 pub use board::{Board, Device, DeviceKind};
 pub use circuit::{Circuit, Conductor, Connection, Load, Point, PointKind, Switch, SwitchKind, Wiring};

@@ -19,6 +19,7 @@ pub mod observation;
 mod read;
 pub mod retrial;
 pub mod rules;
+pub mod suits;
 pub mod task;
 pub mod verdict;
 pub mod words;

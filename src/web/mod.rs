@@ -5,6 +5,7 @@
 
 pub mod account;
 pub mod assets;
+pub mod bay_sheet;
 pub mod begin;
 pub mod candidates;
 pub mod cards;
@@ -41,6 +42,7 @@ pub mod sheet;
 pub mod show;
 pub mod sign_in;
 pub mod staff;
+pub mod task_files;
 pub mod tasks;
 pub mod tokens;
 
@@ -124,6 +126,10 @@ pub fn router(app: App) -> Router {
         // Tasks and bays.
         .route("/tasks", get(tasks::list))
         .route("/tasks/{id}/{version}", get(tasks::show))
+        .route("/tasks/import", get(task_files::ask).post(task_files::take))
+        .route("/tasks/{id}/{version}/file", get(task_files::file))
+        .route("/tasks/{id}/{version}/bay-sheet", get(bay_sheet::of_task))
+        .route("/sessions/{id}/bay-sheet", get(bay_sheet::of_session))
         // Criteria and checklists.
         .route("/criteria", get(criteria::list))
         .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))
