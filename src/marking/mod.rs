@@ -21,6 +21,7 @@ pub mod retrial;
 pub mod rules;
 pub mod suits;
 pub mod task;
+pub mod timeline;
 pub mod verdict;
 pub mod words;
 pub mod write;

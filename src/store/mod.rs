@@ -29,6 +29,7 @@ pub mod migrate;
 pub mod past;
 pub mod planning;
 pub mod results;
+pub mod samples;
 pub mod second_factors;
 pub mod second_markers;
 pub mod session_list;

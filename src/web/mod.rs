@@ -39,11 +39,14 @@ pub mod records;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
+pub mod sheet_pdf;
 pub mod show;
 pub mod sign_in;
+pub mod spoken;
 pub mod staff;
 pub mod task_files;
 pub mod tasks;
+pub mod timeline;
 pub mod tokens;
 
 use crate::clock::Clock;
@@ -115,9 +118,11 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/decide", get(decide::show))
         .route("/sessions/{id}/decisions", post(decide::decide_one))
         .route("/sessions/{id}/ticks", post(decide::tick))
+        .route("/sessions/{id}/words", post(decide::words::put))
         .route("/sessions/{id}/gaps", post(decide::state_gap))
         .route("/sessions/{id}/signature", post(decide::sign))
         .route("/sessions/{id}/sheet", get(sheet::show))
+        .route("/sessions/{id}/sheet.pdf", get(sheet_pdf::show))
         .route("/sessions/{id}/links", post(sheet::make_link))
         .route("/sessions/{id}/live", get(live::show))
         .route("/sessions/{id}/live/events", get(live::events))

@@ -21,7 +21,8 @@ const fn sign(shape: &'static str, word: &'static str, look: &'static str) -> Si
 
 /// A drawing, which goes into a page as it is.
 ///
-/// The only markup that is not escaped by a template: `bay::drawing` writes it and escapes every text in it.
+/// The only markup that is not escaped by a template: `bay::drawing` and
+/// `marking::timeline` write it and escape every text in it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Drawing(String);
 
@@ -29,6 +30,11 @@ impl Drawing {
     /// The circuit of a bay in a state; `id` tells several pictures on one page apart.
     pub fn circuit(bay: &Bay, state: &State, faults: &[Fault], id: &str) -> Self {
         Self(drawing::circuit(bay, state, faults, id))
+    }
+
+    /// A timeline as [`crate::marking::timeline::picture::draw`] writes it.
+    pub fn timeline(svg: String) -> Self {
+        Self(svg)
     }
 
     /// The circuit as the assessor sets it up, with nothing planted shown.
@@ -78,6 +84,9 @@ pub fn standing(standing: Standing) -> Sign {
 
 /// A signed session that a person must look at again: something arrived after the signature.
 pub const TO_REVIEW: Sign = sign("▲", "to be reviewed", "open");
+
+/// A signed session that a verifier is to look at: a finding was overruled.
+pub const SAMPLED: Sign = sign("◇", "to be sampled", "open");
 
 /// Two sessions that need the same at the same time.
 pub const CLASH: Sign = sign("▲", "clash", "bad");

@@ -11,7 +11,7 @@ use super::network::State;
 use super::setup::SwitchSetting;
 use super::{Bay, Circuit, Device, DeviceKind, Fault, Point, Setting};
 use layout::Layout;
-use pen::escaped;
+pub(crate) use pen::escaped;
 
 /// The circuit to isolate, in a state.
 ///

@@ -101,7 +101,7 @@ impl<'b> Pen<'b> {
 }
 
 /// Text with what means something in XML replaced; control characters, which XML forbids, left out.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for character in text.chars() {
         match character {
