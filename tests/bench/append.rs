@@ -7,8 +7,12 @@
 //! for what is there already, insert with count and head and notification, commit. It runs as the same role, so that
 //! row-level security and the chain's trigger work for both. A second column leaves the notification out of pgbench's
 //! SQL: while a transaction that notifies commits, no other such may, and so it costs single commits more than shared
-//! ones. What is measured is the store, in this process; HTTP and the fresh record come on top.
+//! ones. The first column is the store, in this process. The last one is the whole service: a request over HTTP for each
+//! observation, the sign-in looked up, the log read and marked afresh, and the reply with what is owed.
 
+mod append_http;
+
+use append_http::Http;
 use baywitness::candidates::Details;
 use baywitness::marking::observation::Wall;
 use baywitness::marking::{Act, ExtraTime, Observation, ObservationId, Task};
@@ -56,24 +60,27 @@ async fn measure(cluster: &Cluster, folder: &Path) {
     let connect = Connect { connections: 16, ..cluster.connect() };
     let store = migrate::open(&connect).await.expect("a database with durable settings");
     let bench = Arc::new(Bench::prepare(store).await);
+    let http = Arc::new(Http::serve(bench.store.clone(), &bench.centre, bench.assessor).await);
     let scripts = [("with.sql", SCRIPT.to_owned()), ("without.sql", without_notification())];
     for (name, text) in &scripts {
         std::fs::write(folder.join(name), text).expect("the script can be written");
     }
     println!("appends a second, medians of {ROUNDS} rounds of {SECONDS} s; ratio to pgbench with the same SQL");
-    println!("clients    store   pgbench   ratio   bar    pgbench without notify   ratio");
+    println!("clients    store   pgbench   ratio   bar    pgbench without notify   ratio     HTTP   ratio");
     for (clients, bar) in CLIENTS.into_iter().zip(BARS) {
-        let (mut ours, mut same, mut bare) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut ours, mut same, mut bare, mut whole) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for _ in 0..ROUNDS {
-            ours.push(bench.run(clients).await);
+            ours.push(bench.run(clients, None).await);
+            whole.push(bench.run(clients, Some(&http)).await);
             same.push(pgbench(cluster.socket(), &folder.join("with.sql"), clients));
             bare.push(pgbench(cluster.socket(), &folder.join("without.sql"), clients));
         }
-        let (ours, same, bare) = (median(ours), median(same), median(bare));
+        let (ours, same, bare, whole) = (median(ours), median(same), median(bare), median(whole));
         println!(
-            "{clients:>7} {ours:>8.0} {same:>9.0} {:>7.2} {bar:>5.1} {bare:>25.0} {:>7.2}",
+            "{clients:>7} {ours:>8.0} {same:>9.0} {:>7.2} {bar:>5.1} {bare:>25.0} {:>7.2} {whole:>8.0} {:>7.2}",
             ours / same,
-            ours / bare
+            ours / bare,
+            whole / same
         );
     }
     bench.store.close().await;
@@ -110,9 +117,23 @@ struct Bench {
     next: AtomicU64,
 }
 
-/// The sessions of the store's clients and, from a number that they never reach, those of pgbench.
-fn session(client: usize, one: usize, pgbench: bool) -> SessionId {
-    let number = client * 100 + one + if pgbench { 100_000 } else { 0 };
+/// Who appends: each has sessions of its own.
+#[derive(Clone, Copy)]
+enum By {
+    Store,
+    Http,
+    Pgbench,
+}
+
+/// One of the sessions of a client. Those of pgbench have numbers that the others never reach.
+fn session(client: usize, one: usize, by: By) -> SessionId {
+    let number = client * 100
+        + one
+        + match by {
+            By::Store => 0,
+            By::Http => SESSIONS,
+            By::Pgbench => 100_000,
+        };
     SessionId(Uuid::from_u128(0x7000_8000_0000_0000_0000 | number as u128))
 }
 
@@ -135,9 +156,9 @@ impl Bench {
         tasks::publish(&mut tx, &centre, task_id, "Stairwell", TASK, NOW).await.expect("a task");
         for client in 0..CLIENTS[2] {
             for one in 0..SESSIONS {
-                for pgbench in [false, true] {
+                for by in [By::Store, By::Http, By::Pgbench] {
                     let planned = NewSession {
-                        id: session(client, one, pgbench),
+                        id: session(client, one, by),
                         task: task_id,
                         task_version: 1,
                         candidate,
@@ -156,17 +177,25 @@ impl Bench {
         Self { store, centre, assessor, task, next: AtomicU64::new(1) }
     }
 
-    /// Appends with so many clients for a while. Answers how many appends a second were acknowledged.
-    async fn run(self: &Arc<Self>, clients: usize) -> f64 {
+    /// Appends with so many clients for a while, into the store or over HTTP. Answers how many appends a second were
+    /// acknowledged.
+    async fn run(self: &Arc<Self>, clients: usize, http: Option<&Arc<Http>>) -> f64 {
         let began = Instant::now();
         let until = began + Duration::from_secs(SECONDS);
         let mut running = tokio::task::JoinSet::new();
         for client in 0..clients {
-            let bench = Arc::clone(self);
+            let (bench, http) = (Arc::clone(self), http.map(Arc::clone));
             running.spawn(async move {
                 let mut acknowledged = 0usize;
                 while Instant::now() < until {
-                    bench.append(session(client, acknowledged % SESSIONS, false)).await;
+                    let one = acknowledged % SESSIONS;
+                    match &http {
+                        None => bench.append(session(client, one, By::Store)).await,
+                        Some(http) => {
+                            let number = bench.next.fetch_add(1, Ordering::Relaxed);
+                            http.append(session(client, one, By::Http), number).await;
+                        }
+                    }
                     acknowledged += 1;
                 }
                 acknowledged
