@@ -7,7 +7,7 @@ use crate::marking::{ExtraTime, Task};
 use crate::reading::{At, Collected, Faults, Node, from_json, from_toml};
 
 /// The first line of every task file; a later format gets another number.
-const FORMAT: &str = "baywitness task 1";
+pub(in crate::marking) const FORMAT: &str = "baywitness task 1";
 
 /// Longest briefing, in characters.
 const BRIEFING: usize = 8_000;

@@ -116,6 +116,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "staff insert select",
         "tablets insert select",
         "task_checklists insert select",
+        "task_drafts delete insert select",
         "tasks insert select",
         "texts insert select",
     ];
@@ -196,6 +197,10 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "staff.password_hash",
         "staff.roles",
         "tablets.revoked_at",
+        "task_drafts.changed_at",
+        "task_drafts.changed_by",
+        "task_drafts.source",
+        "task_drafts.title",
     ];
     assert_eq!(columns, expected);
 }
