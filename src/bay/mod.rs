@@ -15,6 +15,7 @@ pub(crate) mod read;
 pub mod setup;
 pub mod solve;
 pub mod standards;
+pub mod write;
 
 pub use board::{Board, Device, DeviceKind};
 pub use circuit::{Circuit, Conductor, Connection, Load, Point, PointKind, Switch, SwitchKind, Wiring};

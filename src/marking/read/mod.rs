@@ -11,7 +11,6 @@ mod rule;
 mod task;
 
 pub(in crate::marking) use alone::criterion as criterion_alone;
-pub(in crate::marking) use task::FORMAT as TASK_FORMAT;
 
 #[cfg(test)]
 mod tests;

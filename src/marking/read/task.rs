@@ -6,13 +6,13 @@ use crate::bay::read::{Known, LABEL};
 use crate::marking::{ExtraTime, Task};
 use crate::reading::{At, Collected, Faults, Node, from_json, from_toml};
 
-/// The first line of every task file; a later format gets another number.
-pub(in crate::marking) const FORMAT: &str = "baywitness task 1";
-
 /// Longest briefing, in characters.
 const BRIEFING: usize = 8_000;
 
 impl Task {
+    /// The first line of every task file; a later format gets another number.
+    pub const FORMAT: &str = "baywitness task 1";
+
     /// Reads a task file in TOML; every fault at once.
     pub fn read_toml(text: &str) -> Result<Self, Faults> {
         let found = Collected::default();
@@ -36,7 +36,7 @@ impl Task {
 fn read(at: &At<'_>) -> Option<Task> {
     let mut fields = at.fields()?;
     let known = Known::gather(at);
-    let format = fields.required("format").and_then(|at| format(&at, FORMAT));
+    let format = fields.required("format").and_then(|at| format(&at, Task::FORMAT));
     let title = fields.text("title", LABEL);
     let briefing = fields.text("briefing", BRIEFING);
     let minutes = fields.whole("minutes", 1..=600);

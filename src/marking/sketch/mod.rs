@@ -45,7 +45,7 @@ impl Sketch {
         // Common practice, no source; the field is there to be changed.
         let volts = if standards == Standards::Us { 120 } else { 230 };
         Self(json!({
-            "format": super::read::TASK_FORMAT,
+            "format": Task::FORMAT,
             "title": title,
             "standards": standards.word(),
             "minutes": 30,
@@ -66,7 +66,7 @@ impl Sketch {
         let mut tree = serde_json::to_value(task).unwrap_or_default();
         without_nulls(&mut tree);
         let mut sketch = Self(tree);
-        sketch.set("format", Some(super::read::TASK_FORMAT.into()));
+        sketch.set("format", Some(Task::FORMAT.into()));
         sketch.set_setup(&task.bay);
         sketch
     }

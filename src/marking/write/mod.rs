@@ -1,16 +1,20 @@
-//! Checklists as text: the TOML of task files and checklist files, in the order and look of one written by hand.
+//! Tasks and checklists as text: the TOML of task files and checklist files, in the order and look of one written by hand.
 //!
 //! Whatever was read can be written, and reads as exactly the same again: [`Criterion::read_toml`] what [`criterion`] wrote,
-//! [`ChecklistFile::read_toml`] what [`checklist_file`] wrote, and a task file whose checklist was put together with
-//! [`checklist`]. Parameters that have the contract's default are left out, as a person would leave them out. A text over
+//! [`ChecklistFile::read_toml`] what [`checklist_file`] wrote, and [`Task::read_toml`](super::Task::read_toml) what
+//! [`task_file`] wrote. Parameters that have the contract's default are left out, as a person would leave them out. A text over
 //! [1 MiB](crate::reading::from_json::LONGEST) is not read again.
 
 mod decided;
+mod task;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_task;
 
 pub use decided::decided;
+pub use task::{head, task_file};
 
 use super::{Checklist, ChecklistFile, Criterion, Fails};
 use crate::reading::to_toml;

@@ -24,7 +24,7 @@ fn some<T: Clone + std::fmt::Debug + 'static>(all: &'static [T]) -> impl Strateg
 }
 
 /// An identifier as task files allow it.
-fn name() -> impl Strategy<Value = String> {
+pub(super) fn name() -> impl Strategy<Value = String> {
     "[A-Za-z0-9._:-]{1,12}"
 }
 
@@ -76,7 +76,7 @@ fn with_rule(word: &str) -> String {
 }
 
 /// Any text that a task file may hold: no NUL, not only blanks, up to 60 characters.
-fn text() -> impl Strategy<Value = String> {
+pub(super) fn text() -> impl Strategy<Value = String> {
     let odd = prop::sample::select(vec![
         '"',
         '\'',
@@ -131,7 +131,7 @@ fn any_criterion() -> impl Strategy<Value = Criterion> {
 }
 
 /// Any checklist; identifiers in it differ.
-fn any_checklist() -> impl Strategy<Value = Checklist> {
+pub(super) fn any_checklist() -> impl Strategy<Value = Checklist> {
     let stage = (text(), prop::collection::vec(any_criterion(), 1..5));
     prop::collection::vec(stage, 1..4).prop_map(|stages| {
         let mut count = 0;
