@@ -111,16 +111,19 @@ fn no_indicator(bay: &Bay, accepts: &[ItemKind], max_tip_mm: f64) -> Option<Stri
     if instruments.iter().any(|item| reasons(item).is_empty()) {
         return None;
     }
-    let told: Vec<String> = instruments.iter().map(|item| format!("{}: {}.", item.label, reasons(item).join(", "))).collect();
+    let told: Vec<String> =
+        instruments.iter().map(|item| format!("{}: {}.", item.label, reasons(item).join(", "))).collect();
     let told = if told.is_empty() { "There is none at all.".to_owned() } else { told.join(" ") };
     Some(format!("No indicator on the table suits. {told}"))
 }
 
 fn no_proof(bay: &Bay, accepts: &[ProvedOn]) -> Option<String> {
     let works = any(bay, |thing| matches!(thing, Thing::ProvingUnit { works: true, .. }));
-    let live = bay.board.devices.iter().any(|device| {
-        device.feeds.as_ref() != Some(&bay.isolate.circuit) && !bay.setup.off.contains(&device.id)
-    });
+    let live = bay
+        .board
+        .devices
+        .iter()
+        .any(|device| device.feeds.as_ref() != Some(&bay.isolate.circuit) && !bay.setup.off.contains(&device.id));
     let there = |on: &ProvedOn| match on {
         ProvedOn::ProvingUnit => works,
         ProvedOn::KnownLive => live,
@@ -130,7 +133,8 @@ fn no_proof(bay: &Bay, accepts: &[ProvedOn]) -> Option<String> {
         return None;
     }
     Some(if accepts.contains(&ProvedOn::KnownLive) {
-        "There is nothing to prove the indicator on: no proving unit that works, and nothing on the board stays on.".into()
+        "There is nothing to prove the indicator on: no proving unit that works, and nothing on the board stays on."
+            .into()
     } else {
         "There is nothing to prove the indicator on: no proving unit on the table works.".into()
     })
@@ -211,7 +215,8 @@ pub fn suits(bay: &Bay, checklist: Option<&Checklist>, item: &Item) -> Option<(b
     Some(match &item.thing {
         _ if item.is_instrument() => {
             let reasons = unsuitable(bay, &item.id, &accepts, max_tip_mm);
-            let says = if reasons.is_empty() { "Fit for proving dead.".to_owned() } else { sentence(&reasons.join(", ")) };
+            let says =
+                if reasons.is_empty() { "Fit for proving dead.".to_owned() } else { sentence(&reasons.join(", ")) };
             (reasons.is_empty(), says)
         }
         Thing::ProvingUnit { works, .. } => {

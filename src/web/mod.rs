@@ -40,6 +40,7 @@ pub mod sheet;
 pub mod show;
 pub mod sign_in;
 pub mod staff;
+pub mod task_editor;
 pub mod tasks;
 pub mod tokens;
 
@@ -120,7 +121,13 @@ pub fn router(app: App) -> Router {
         .route("/feedback", get(feedback::show))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         // Tasks and bays.
-        .route("/tasks", get(tasks::list))
+        .route("/tasks", get(tasks::list).post(task_editor::create))
+        .route("/tasks/{id}/draft", post(task_editor::begin))
+        .route("/tasks/drafts/{id}", get(task_editor::first))
+        .route("/tasks/drafts/{id}/{step}", get(task_editor::show))
+        .route("/tasks/drafts/{id}/edits", post(task_editor::edit))
+        .route("/tasks/drafts/{id}/publish", post(task_editor::publish::publish))
+        .route("/tasks/drafts/{id}/discard", post(task_editor::discard))
         .route("/tasks/{id}/{version}", get(tasks::show))
         // Criteria and checklists.
         .route("/criteria", get(criteria::list))

@@ -42,7 +42,9 @@ pub fn planted_id(fault: &Fault) -> String {
 impl Sketch {
     /// Writes settings and planted faults of a bay that was read, in the words of files.
     pub fn set_setup(&mut self, bay: &Bay) {
-        let word = |switch: &crate::bay::SwitchId, setting: crate::bay::Setting| bay.switch(switch).map(|there| setting.word(there.kind));
+        let word = |switch: &crate::bay::SwitchId, setting: crate::bay::Setting| {
+            bay.switch(switch).map(|there| setting.word(there.kind))
+        };
         let setup = &bay.setup;
         let switches = setup
             .switches

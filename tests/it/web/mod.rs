@@ -27,6 +27,7 @@ mod settings;
 mod sign_in;
 mod staff_pages;
 pub mod tablet;
+mod task_editor;
 mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};

@@ -1,0 +1,180 @@
+//! What a form of the editor does to a draft.
+
+use super::fields::{Field, Group, Kind, Target};
+use crate::bay::setup::SwitchSetting;
+use crate::bay::{DeviceId, Setting};
+use crate::marking::sketch::{Sketch, Step, Way, planted_id, possible, stock};
+use crate::web::criteria::typed::Typed;
+use serde_json::{Value, json};
+
+/// Puts what was typed into the sketch. Of fields that are not in the form nothing changes; what is not ticked counts as
+/// taken away where the form was sent as a whole.
+pub fn fill(sketch: &mut Sketch, step: Step, groups: &[Group], typed: &Typed) {
+    let whole = typed.has("whole");
+    let fields = || groups.iter().flat_map(|group| &group.fields);
+    for field in fields() {
+        let there = !typed.all(&field.name).is_empty();
+        match field.kind {
+            Kind::Check if there || whole => sketch.set(&field.name, Some(json!(there))),
+            Kind::Checks(_) if field.target == Target::Place && (there || whole) => {
+                // Beside its field an empty list says nothing that a missing one does not.
+                let values = typed.all(&field.name);
+                sketch.set(&field.name, (!values.is_empty() || field.name.ends_with(".fits")).then(|| json!(values)));
+            }
+            Kind::Text | Kind::Number | Kind::Area | Kind::Choice(_) if there => {
+                one(sketch, field, typed.get(&field.name))
+            }
+            _ => {}
+        }
+    }
+    if step == Step::Start {
+        start(sketch, groups, typed, whole);
+    }
+    if step == Step::Circuits {
+        without_empty_loads(sketch);
+    }
+}
+
+fn one(sketch: &mut Sketch, field: &Field, typed: &str) {
+    let text = typed.replace("\r\n", "\n");
+    let text = text.trim();
+    let value = match (&field.target, &field.kind) {
+        (Target::FedBy(circuit), _) => return feed(sketch, circuit, &field.value, text),
+        (Target::Setting | Target::Planted | Target::Checklist, _) => return,
+        (Target::Whole, _) | (_, Kind::Number) => number(text),
+        _ => json!(text),
+    };
+    let renamed = field.name.ends_with(".id") && !text.is_empty() && field.value != text;
+    sketch.set(&field.name, (!text.is_empty()).then_some(value));
+    if renamed {
+        sketch.rename(if field.name.starts_with("board") { "device" } else { "switch" }, &field.value, text);
+    }
+}
+
+/// A number, or what was typed in its place, which the reader then says something about.
+fn number(text: &str) -> Value {
+    if let Ok(whole) = text.parse::<i64>() {
+        return json!(whole);
+    }
+    match text.parse::<f64>() {
+        Ok(number) if number.is_finite() => json!(number),
+        _ => json!(text),
+    }
+}
+
+fn feed(sketch: &mut Sketch, circuit: &str, before: &str, now: &str) {
+    if before == now {
+        return;
+    }
+    for at in 0..sketch.list("board.devices").len() {
+        let place = format!("board.devices[{at}].feeds");
+        let id = sketch.text(&format!("board.devices[{at}].id"));
+        if id == now {
+            sketch.set(&place, Some(json!(circuit)));
+        } else if sketch.text(&place) == circuit {
+            sketch.set(&place, None);
+        }
+    }
+}
+
+/// Settings and planted faults are one thing: what names a switch or device that is gone falls away.
+fn start(sketch: &mut Sketch, groups: &[Group], typed: &Typed, whole: bool) {
+    let Some(mut bay) = sketch.bay().filter(|_| !groups.iter().all(|group| group.fields.is_empty())) else { return };
+    if whole || !typed.all("setup.off").is_empty() {
+        let off = typed.all("setup.off").iter().filter_map(|id| DeviceId::new(id));
+        bay.setup.off = off.filter(|id| bay.device(id).is_some()).collect();
+    }
+    let mut switches = Vec::new();
+    for switch in bay.switches() {
+        let name = format!("setting:{}", switch.id);
+        let [_, second] = Setting::words(switch.kind);
+        let setting = match typed.get(&name) {
+            "" => bay.setup.setting(&switch.id),
+            word if word == second => Setting::Second,
+            _ => Setting::First,
+        };
+        if setting == Setting::Second {
+            switches.push(SwitchSetting { switch: switch.id.clone(), setting });
+        }
+    }
+    bay.setup.switches = switches;
+    if whole || !typed.all("setup.planted").is_empty() {
+        let ticked = |fault: &crate::bay::Fault| typed.holds("setup.planted", &planted_id(fault));
+        bay.setup.planted = possible(&bay).into_iter().filter(ticked).collect();
+    }
+    sketch.set_setup(&bay);
+}
+
+fn without_empty_loads(sketch: &mut Sketch) {
+    for circuit in 0..sketch.list("circuits").len() {
+        for point in 0..sketch.list(&format!("circuits[{circuit}].points")).len() {
+            let load = format!("circuits[{circuit}].points[{point}].load");
+            if sketch.text(&format!("{load}.connection")).is_empty() {
+                sketch.set(&load, None);
+            }
+        }
+    }
+}
+
+/// Does what a button asks for and answers the name of what comes under the keyboard next; `None` where nothing of the
+/// kind can be done.
+pub fn press(sketch: &mut Sketch, button: &str) -> Option<String> {
+    let (what, about) = button.split_once(':')?;
+    match what {
+        "add" => added(sketch, about),
+        "stock" => {
+            let at = sketch.list("table").len();
+            sketch.put(stock::named(about)?).then(|| format!("table[{at}].label"))
+        }
+        _ => {
+            let (list, at) = about.strip_suffix(']')?.rsplit_once('[')?;
+            let at: usize = at.parse().ok()?;
+            match what {
+                "up" => sketch.shift(list, at, Way::Up).then(|| format!("up:{list}[{}]", at.saturating_sub(1))),
+                "down" => sketch.shift(list, at, Way::Down).then(|| format!("down:{list}[{}]", at + 1)),
+                "copy" if list == "table" => {
+                    let to = sketch.list("table").len();
+                    sketch.copy_item(at).then(|| format!("table[{to}].label"))
+                }
+                "remove" => sketch.remove(list, at).map(|_| String::new()),
+                _ => None,
+            }
+        }
+    }
+}
+
+fn added(sketch: &mut Sketch, what: &str) -> Option<String> {
+    let (what, circuit) = what.split_once(':').unwrap_or((what, ""));
+    let (list, value, first) = match what {
+        "device" => {
+            let id = sketch.free_name("board.devices", "Q");
+            let kind = if sketch.list("board.devices").is_empty() { "main_switch" } else { "breaker" };
+            ("board.devices".to_owned(), json!({ "id": id, "kind": kind }), "label")
+        }
+        "circuit" => {
+            let id = sketch.free_name("circuits", "circuit-");
+            feed_by_the_first_free(sketch, &id);
+            ("circuits".to_owned(), json!({ "id": id, "wiring": "radial", "switches": [], "points": [] }), "label")
+        }
+        "switch" => {
+            let id = sketch.free_name("switches", "S");
+            (format!("circuits[{}].switches", circuit.parse::<usize>().ok()?), json!({ "id": id }), "label")
+        }
+        "point" => {
+            let id = sketch.free_name("points", "point-");
+            (format!("circuits[{}].points", circuit.parse::<usize>().ok()?), json!({ "id": id }), "label")
+        }
+        "source" => ("sources".to_owned(), json!({ "id": sketch.free_name("sources", "source-") }), "label"),
+        _ => return None,
+    };
+    let at = sketch.list(&list).len();
+    sketch.add(&list, value).then(|| format!("{list}[{at}].{first}"))
+}
+
+/// A new circuit is fed by the first device that feeds nothing yet, until somebody says otherwise.
+fn feed_by_the_first_free(sketch: &mut Sketch, circuit: &str) {
+    let free = |device: &Value| device.get("feeds").is_none() && device.get("kind") != Some(&json!("main_switch"));
+    if let Some(at) = sketch.list("board.devices").iter().position(free) {
+        sketch.set(&format!("board.devices[{at}].feeds"), Some(json!(circuit)));
+    }
+}
