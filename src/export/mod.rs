@@ -7,6 +7,7 @@ pub mod columns;
 pub mod csv;
 pub mod format;
 pub mod json;
+pub mod person;
 pub mod row;
 #[cfg(test)]
 mod samples;

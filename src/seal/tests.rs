@@ -107,6 +107,23 @@ fn a_line_read_and_written_again_is_the_same() {
     assert_eq!(Entry::read(&outcome.line().unwrap()), Ok(outcome));
 }
 
+/// The bytes follow from the rules for entries alone: keys in the order of their bytes, no spaces, integers and words.
+#[test]
+fn an_erasure_says_how_many_texts_went_and_nothing_about_anybody() {
+    let erasure = Entry { content: Content::Erasure { texts: 3 }, ..entries(&vectors()).remove(0) };
+    let line = r#"{"by":"u-17","dev":"d-3","err":120,"id":"0198f3c2-7a41-7000-8000-000000000001","kind":"erasure","mono":83838,"off":-1830,"recv":1789378258590,"run":"r-1","seq":1,"texts":3,"v":1,"wall":1789378260000}"#;
+    assert_eq!(erasure.line().as_deref(), Ok(line));
+    assert_eq!(Entry::read(line), Ok(erasure.clone()));
+    assert_eq!((erasure.kind(), erasure.observation(None)), ("erasure", Ok(None)));
+    for bad in [
+        line.replace(r#""texts":3"#, r#""texts":-1"#),
+        line.replace(r#""texts":3,"#, ""),
+        line.replace("3,\"v", "true,\"v"),
+    ] {
+        assert!(Entry::read(&bad).is_err(), "{bad}");
+    }
+}
+
 #[test]
 fn an_observation_comes_back_from_its_entry_and_text() {
     let vectors = vectors();

@@ -85,6 +85,59 @@ pub async fn add(
     Ok(true)
 }
 
+/// Adds many candidates at once. `false` where a reference is taken, or stands twice among them: some may have been
+/// added, so that the caller gives the transaction up.
+pub async fn add_all(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    all: &[(CandidateId, Details)],
+    now: OffsetDateTime,
+) -> Result<bool, StoreError> {
+    let of = |text: fn(&Details) -> Option<String>| -> Vec<Option<String>> {
+        all.iter().map(|(_, details)| text(details)).collect()
+    };
+    let number = |number: fn(&Adjustments) -> u16| -> Vec<i32> {
+        all.iter().map(|(_, details)| i32::from(number(&details.adjustments))).collect()
+    };
+    let ids: Vec<Uuid> = all.iter().map(|(id, _)| id.0).collect();
+    let readers: Vec<bool> = all.iter().map(|(_, details)| details.adjustments.reader).collect();
+    let done = sqlx::query!(
+        "INSERT INTO candidates (centre_id, added_at, candidate_id, name, called, sort_name, reference, extra_percent,
+                                 extra_minutes, reader, other_adjustment, sort_key)
+         SELECT $1, $2, * FROM unnest($3::uuid[], $4::text[], $5::text[], $6::text[], $7::text[], $8::integer[],
+                                      $9::integer[], $10::boolean[], $11::text[], $12::text[])
+         ON CONFLICT (centre_id, reference) DO NOTHING",
+        centre.as_str(),
+        now,
+        &ids,
+        &of(|details| Some(details.name.clone())) as &[Option<String>],
+        &of(|details| details.called.clone()) as &[Option<String>],
+        &of(|details| details.sort_name.clone()) as &[Option<String>],
+        &of(|details| Some(details.reference.clone())) as &[Option<String>],
+        &number(|adjustments| adjustments.extra.percent),
+        &number(|adjustments| adjustments.extra.minutes),
+        &readers,
+        &of(|details| details.adjustments.other.clone()) as &[Option<String>],
+        &of(|details| Some(sort_key(details))) as &[Option<String>],
+    )
+    .execute(&mut *tx)
+    .await?;
+    if done.rows_affected() != all.len() as u64 {
+        return Ok(false);
+    }
+    let pairs = all.iter().flat_map(|(id, details)| words(details).into_iter().map(|word| (word, id.0)));
+    let (words, whose): (Vec<String>, Vec<Uuid>) = pairs.unzip();
+    sqlx::query!(
+        "INSERT INTO candidate_words (centre_id, word, candidate_id) SELECT $1, * FROM unnest($2::text[], $3::uuid[])",
+        centre.as_str(),
+        &words,
+        &whose,
+    )
+    .execute(tx)
+    .await?;
+    Ok(true)
+}
+
 /// Changes a candidate's details.
 pub async fn change(
     tx: &mut PgConnection,
@@ -281,14 +334,19 @@ fn sort_key(details: &Details) -> String {
     fold::sort_key(details.sort_name.as_ref().unwrap_or(&details.name))
 }
 
+/// What a candidate is found by.
+fn words(details: &Details) -> Vec<String> {
+    let also = [&details.called, &details.sort_name].into_iter().flatten().map(String::as_str);
+    fold::words([details.name.as_str(), details.reference.as_str()].into_iter().chain(also))
+}
+
 async fn add_words(
     tx: &mut PgConnection,
     centre: &CentreId,
     id: CandidateId,
     details: &Details,
 ) -> Result<(), StoreError> {
-    let also = [&details.called, &details.sort_name].into_iter().flatten().map(String::as_str);
-    let words = fold::words([details.name.as_str(), details.reference.as_str()].into_iter().chain(also));
+    let words = words(details);
     sqlx::query!(
         "INSERT INTO candidate_words (centre_id, word, candidate_id) SELECT $1, word, $2 FROM unnest($3::text[]) AS word",
         centre.as_str(),

@@ -234,3 +234,17 @@ pub async fn head(tx: &mut PgConnection, centre: &CentreId, session: SessionId) 
     .await?;
     Ok(Head { count: row.count, hash: row.head })
 }
+
+/// Name and reference as they were kept with the evidence when a session was opened; `None` before, and once erased.
+pub async fn details(
+    tx: &mut PgConnection,
+    centre: &CentreId,
+    session: SessionId,
+) -> Result<Option<String>, StoreError> {
+    let kept = sqlx::query_scalar!(
+        "SELECT body FROM texts WHERE centre_id = $1 AND session_id = $2 AND n = 1",
+        centre.as_str(),
+        session.0,
+    );
+    Ok(kept.fetch_optional(tx).await?)
+}

@@ -306,8 +306,8 @@ pub async fn list(tx: &mut PgConnection, centre: &CentreId) -> Result<Vec<Erasur
     Ok(rows.collect())
 }
 
-/// Erases everybody on a list that was kept outside, after an older backup was restored: whoever is back goes again. `by`
-/// stands for whoever restored it.
+/// Erases everybody on a list that was kept outside, after an older backup was restored: whoever is back goes again, and so does what
+/// came since about those who are erased. `by` stands for whoever restored it.
 pub async fn replay(
     tx: &mut PgConnection,
     centre: &CentreId,
@@ -327,7 +327,10 @@ pub async fn replay(
         .await?;
         match known {
             None => replayed.unknown += 1,
-            Some(Some(_)) => replayed.already += 1,
+            Some(Some(_)) => {
+                purge_again(tx, centre, one.candidate).await?;
+                replayed.already += 1;
+            }
             Some(None) => {
                 erase(tx, centre, candidate, by, one.despite, now).await?;
                 replayed.erased += 1;
@@ -335,4 +338,16 @@ pub async fn replay(
         }
     }
     Ok(replayed)
+}
+
+/// Removes what came after somebody was erased: a tablet that was offline may have sent a note since.
+async fn purge_again(tx: &mut PgConnection, centre: &CentreId, candidate: Uuid) -> Result<(), StoreError> {
+    sqlx::query!(
+        "SELECT purge_erased(candidate_id) FROM erasures WHERE centre_id = $1 AND candidate_id = $2",
+        centre.as_str(),
+        candidate,
+    )
+    .fetch_optional(tx)
+    .await?;
+    Ok(())
 }

@@ -52,6 +52,7 @@ use axum::http::{Extensions, HeaderMap, StatusCode, Version, header};
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use axum::serve::ListenerExt;
+use candidates::import;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
@@ -153,8 +154,17 @@ pub fn router(app: App) -> Router {
         // Candidates.
         .route("/candidates", get(candidates::list).post(candidates::edit::add))
         .route("/candidates/new", get(candidates::edit::new))
+        .route("/candidates/import", get(import::start).post(import::look).layer(import::limit()))
+        .route("/candidates/import/columns", post(import::read_again).layer(import::limit()))
+        .route("/candidates/import/check", post(import::check).layer(import::limit()))
+        .route("/candidates/import/rows", post(import::take).layer(import::limit()))
+        .route("/candidates/import/left-out", post(import::left_out).layer(import::limit()))
         .route("/candidates/{id}", get(candidates::show::show).post(candidates::edit::change))
         .route("/candidates/{id}/change", get(candidates::edit::change_form))
+        .route("/candidates/{id}/data", get(candidates::data::show).post(candidates::data::file))
+        .route("/candidates/{id}/erasure", get(candidates::erasure::ask).post(candidates::erasure::erase))
+        .route("/candidates/erasures", get(candidates::erasure::list).post(candidates::erasure::replay))
+        .route("/candidates/erasures/list.json", get(candidates::erasure::list_file))
         // Planning.
         .route("/sessions/all", get(sessions::all::show))
         .route("/sessions/{id}/plan", get(plan::change::show).post(plan::change::change))

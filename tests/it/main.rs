@@ -1,6 +1,7 @@
 //! The one test program: what needs a database, a server or the source tree. One module for each part of the house.
 
 mod bay;
+mod candidates;
 mod circuits;
 mod command_line;
 mod exports;

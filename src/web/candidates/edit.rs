@@ -1,7 +1,7 @@
 //! Adding a candidate, and changing their details.
 
 use super::{at, load_there};
-use crate::candidates::details::{self, Field};
+use crate::candidates::details::{self, Field, Refusal};
 use crate::candidates::{Adjustments, Details};
 use crate::store::candidates::{self, Changed};
 use crate::store::{CandidateId, deeds};
@@ -50,7 +50,12 @@ impl Typed {
         details::read(|field| self.of(field)).map_err(|refused| {
             let mut faults = Faults::none();
             for (field, why) in refused {
-                faults.add(field.word(), why.to_string());
+                let says = match why {
+                    // Above the form two of these would read alike.
+                    Refusal::Empty => format!("Please fill in the {}.", field.label().to_lowercase()),
+                    why => why.to_string(),
+                };
+                faults.add(field.word(), says);
             }
             faults
         })

@@ -1,6 +1,10 @@
 //! Candidates: the list, one person, and what is done with their details. Verifiers read, managers write.
 
+pub mod data;
 pub mod edit;
+pub mod erasure;
+pub mod import;
+pub mod sent;
 pub mod show;
 
 use super::App;
