@@ -89,7 +89,8 @@ export function write(button, tile, live) {
   let label = button.querySelector(".label");
   if (label === null) button.prepend(label = make("span", { class: "label" }));
   // Labels from the service may hold places to break a long word.
-  if (label.textContent?.replace(SOFT_HYPHEN, "") !== tile.label) label.textContent = tile.label;
+  const full = label.querySelector(".full") ?? label;
+  if (full.textContent?.replace(SOFT_HYPHEN, "") !== tile.label) full.textContent = tile.label;
   let state = button.querySelector(".state");
   if (tile.state === "") state?.remove();
   else {

@@ -20,6 +20,9 @@ pub struct Device {
     /// Rated current in amperes.
     pub rating_a: Option<u16>,
     pub label: String,
+    /// What a narrow tile says instead of the label, after the identifier; see [`super::equipment::SHORT_LINE`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub short: Option<String>,
     /// The circuit it feeds; a main switch feeds none of its own.
     pub feeds: Option<CircuitId>,
 }

@@ -5,11 +5,18 @@
 use super::{DeviceId, ItemId};
 use serde::{Deserialize, Serialize};
 
+/// Most characters on a line of a short form, which has two lines: what the narrowest tile of the marking page shows
+/// whole at its smallest letters.
+pub const SHORT_LINE: usize = 12;
+
 /// One thing on the equipment table.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Item {
     pub id: ItemId,
     pub label: String,
+    /// What a narrow tile says instead of the label; see [`SHORT_LINE`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub short: Option<String>,
     #[serde(flatten)]
     pub thing: Thing,
 }

@@ -12,6 +12,7 @@ pub mod ids;
 pub mod network;
 pub mod plan;
 pub(crate) mod read;
+pub mod readings;
 pub mod setup;
 pub mod solve;
 pub mod standards;

@@ -6,8 +6,8 @@
 
 use super::feed::unfed;
 use super::observation::ProvedOn;
-use super::rules::equipment::unsuitable;
 use super::sketch::Step;
+use super::suits::{unfit, unsuited_in};
 use super::{Checklist, Criterion, CriterionId, Decided, Rule, Task};
 use crate::bay::coverage::{self, Found, Replay};
 use crate::bay::equipment::NoticeKind;
@@ -95,7 +95,6 @@ fn lacking(bay: &Bay, rule: &Rule) -> Option<(Step, String)> {
         {
             table("There is nothing on the table to test with.".to_owned())
         }
-        Rule::ControlsTried => nothing_to_try(bay).map(|says| (Step::Circuits, says)),
         _ => None,
     }
 }
@@ -106,7 +105,7 @@ fn any(bay: &Bay, is: impl Fn(&Thing) -> bool) -> bool {
 
 /// Why nothing on the table may be tested with; each instrument with its reasons.
 fn no_indicator(bay: &Bay, accepts: &[ItemKind], max_tip_mm: f64) -> Option<String> {
-    let reasons = |item: &Item| unsuitable(bay, &item.id, accepts, max_tip_mm);
+    let reasons = |item: &Item| unfit(bay, item, accepts, max_tip_mm);
     let instruments: Vec<&Item> = bay.table.iter().filter(|item| item.is_instrument()).collect();
     if instruments.iter().any(|item| reasons(item).is_empty()) {
         return None;
@@ -138,13 +137,6 @@ fn no_proof(bay: &Bay, accepts: &[ProvedOn]) -> Option<String> {
     } else {
         "There is nothing to prove the indicator on: no proving unit on the table works.".into()
     })
-}
-
-fn nothing_to_try(bay: &Bay) -> Option<String> {
-    let circuit = bay.circuit(&bay.isolate.circuit)?;
-    let answers = circuit.points.iter().any(|point| point.lamp || point.load.is_some());
-    (circuit.switches.is_empty() && !answers)
-        .then(|| "There is nothing to try: the circuit has no switch, no lamp and no appliance.".to_owned())
 }
 
 fn off_at_the_start(bay: &Bay) -> Option<Unfit> {
@@ -206,28 +198,18 @@ fn throws(switches: usize, rounds: u32, asked: Rounds) -> Vec<usize> {
 
 /// Whether an item on the table suits, with the reason; `None` where nothing is asked of such a thing.
 pub fn suits(bay: &Bay, checklist: Option<&Checklist>, item: &Item) -> Option<(bool, String)> {
-    let rule = checklist.into_iter().flat_map(Checklist::criteria).find_map(|criterion| match &criterion.decided {
-        Decided::Rule(Rule::IndicatorSuitable { accepts, max_tip_mm }) => Some((accepts.clone(), *max_tip_mm)),
-        _ => None,
-    });
-    let (accepts, max_tip_mm) = rule.unwrap_or((Rule::ACCEPTS.to_vec(), Rule::MAX_TIP_MM));
-    let device = &bay.isolate.device;
-    Some(match &item.thing {
-        _ if item.is_instrument() => {
-            let reasons = unsuitable(bay, &item.id, &accepts, max_tip_mm);
-            let says =
-                if reasons.is_empty() { "Fit for proving dead.".to_owned() } else { sentence(&reasons.join(", ")) };
-            (reasons.is_empty(), says)
-        }
-        Thing::ProvingUnit { works, .. } => {
-            (*works, if *works { "Works." } else { "Does not work, so nothing is proved on it." }.to_owned())
-        }
-        Thing::LockOff { fits } if fits.contains(device) => (true, format!("Fits {device}.")),
-        Thing::LockOff { .. } => (false, format!("Does not fit {device}.")),
-        Thing::Notice { notice: NoticeKind::DoNotSwitchOn } => (true, "Forbids switching on.".to_owned()),
-        Thing::Notice { .. } => (false, "Does not forbid switching on.".to_owned()),
+    let reasons = unsuited_in(bay, checklist, item);
+    if !reasons.is_empty() {
+        return Some((false, sentence(&reasons.join(", "))));
+    }
+    let says = match &item.thing {
+        _ if item.is_instrument() => "Fit for proving dead.".to_owned(),
+        Thing::ProvingUnit { .. } => "Works.".to_owned(),
+        Thing::LockOff { .. } => format!("Fits {}.", bay.isolate.device),
+        Thing::Notice { .. } => "Forbids switching on.".to_owned(),
         _ => return None,
-    })
+    };
+    Some((true, says))
 }
 
 fn sentence(says: &str) -> String {

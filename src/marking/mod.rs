@@ -21,6 +21,7 @@ mod read;
 pub mod retrial;
 pub mod rules;
 pub mod sketch;
+pub mod suits;
 pub mod task;
 pub mod verdict;
 pub mod words;

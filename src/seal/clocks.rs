@@ -4,7 +4,7 @@
 //! device's own numbers give the order of what it recorded, and the server's clock says when it was received.
 
 use super::entry::{Content, Entry};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Further than this from the server's clock, or from itself, and a clock is flagged: one minute, in milliseconds.
 pub const FAR_MS: i64 = 60_000;
@@ -123,25 +123,47 @@ fn apart(own: &[&Entry]) -> Vec<Says> {
     says
 }
 
+/// When each entry claims to have been made: the earlier of what its wall clock and its session time say. Session time
+/// counts where it went back behind what the device had recorded before, as it never does by itself; what stands in for
+/// something struck takes the time of that and claims nothing by it.
+fn claims(own: &[&Entry]) -> Vec<i64> {
+    let mono_of: BTreeMap<String, u64> = own.iter().map(|entry| (entry.id.to_string(), entry.mono)).collect();
+    let mut struck: BTreeSet<u64> = BTreeSet::new();
+    let mut made: BTreeMap<u64, i64> = BTreeMap::new();
+    let mut claims = Vec::with_capacity(own.len());
+    for entry in own {
+        let observed = observed_at(entry);
+        let went_back = made.last_key_value().is_some_and(|(furthest, _)| *furthest > entry.mono);
+        let before = made.range(..=entry.mono).next_back().filter(|_| went_back && !struck.contains(&entry.mono));
+        let by_session_time = before.map(|(mono, at)| at.saturating_add_unsigned(entry.mono - mono));
+        claims.push(by_session_time.map_or(observed, |at| at.min(observed)));
+        struck.extend(entry.content.act().and_then(|act| mono_of.get(act.strikes()?)));
+        if !went_back {
+            made.insert(entry.mono, observed);
+        }
+    }
+    claims
+}
+
 /// Entries that came more than a minute after they claim to have been made, though the device was in contact after
 /// that moment and more than a minute before they came. A contact in the last minute says nothing: a full outbox takes
-/// several batches to empty. Nor does an idle contact at which the number had been made already, or that came so soon
-/// that it may have left before.
+/// several batches to empty. Nor does one that came so soon that it may have left before, or an idle contact at which
+/// the number had been made already.
 fn late(own: &[&Entry], idle: &[&Contact]) -> Option<Says> {
     let mut contacts: Vec<i64> = own.iter().map(|entry| entry.origin.received).collect();
     contacts.sort_unstable();
-    let is_late = |entry: &&&Entry| {
-        let (at, received) = (observed_at(entry), entry.origin.received);
+    let is_late = |(entry, at): &(&Entry, i64)| {
+        let (at, received) = (*at, entry.origin.received);
+        let left_after = at.saturating_add(ON_ITS_WAY_MS);
         let long_before = |contact: i64| received.saturating_sub(contact) > FAR_MS;
-        let next = contacts.partition_point(|contact| *contact < at);
-        let not_made = |contact: &&&Contact| contact.high < entry.seq && contact.at > at.saturating_add(ON_ITS_WAY_MS);
+        let next = contacts.partition_point(|contact| *contact <= left_after);
+        let not_made = |contact: &&&Contact| contact.high < entry.seq && contact.at > left_after;
         contacts.get(next).is_some_and(|contact| long_before(*contact))
             || idle.iter().filter(not_made).any(|contact| long_before(contact.at))
     };
-    let late: Vec<_> = own.iter().filter(is_late).collect();
-    let delay = |entry: &&&&Entry| entry.origin.received.saturating_sub(observed_at(entry));
-    let longest = late.iter().max_by_key(delay)?;
-    Some(Says::Late { entries: late.len(), first_ms: late.first()?.mono, longest_ms: delay(&longest) })
+    let late: Vec<_> = own.iter().copied().zip(claims(own)).filter(is_late).collect();
+    let longest_ms = late.iter().map(|(entry, at)| entry.origin.received.saturating_sub(*at)).max()?;
+    Some(Says::Late { entries: late.len(), first_ms: late.first()?.0.mono, longest_ms })
 }
 
 #[cfg(test)]
@@ -242,6 +264,37 @@ mod tests {
         entries.push(entry(61, claimed, START + claimed, now, 0));
         let late = Says::Late { entries: 1, first_ms: 600_000, longest_ms: 20 * MINUTE };
         assert_eq!(says(&entries), [late]);
+    }
+
+    #[test]
+    fn session_time_that_went_back_is_a_claim_whatever_the_wall_clock_says() {
+        let (claimed, now) = (10 * MINUTE, START + 30 * MINUTE);
+        let late = Says::Late { entries: 1, first_ms: 600_000, longest_ms: 20 * MINUTE };
+        // The wall clock of the moment, but a session time of twenty minutes before.
+        let mut entries = online(&[0; 60]);
+        entries.push(entry(61, claimed, now, now, 0));
+        assert_eq!(says(&entries), [late.clone()]);
+        // A correction first strikes what it stands in for, and takes its time.
+        let corrected = ObservationId(entries[20].id);
+        let reason = crate::marking::observation::StrikeReason::Corrected;
+        let act = Act::Struck { observation: corrected, reason, text: None };
+        let seen =
+            Observation { id: ObservationId(Uuid::from_u128(99)), seq: 61, at_ms: 1_800_000, wall: Wall(now), act };
+        let strike = Entry::observed(&seen, entries[60].origin.clone(), &Salt::new([0; 32])).unwrap().0;
+        entries[60] = strike;
+        entries.push(entry(62, claimed, now, now, 0));
+        assert_eq!(says(&entries), []);
+        // It is no cover for another moment.
+        entries.push(entry(63, claimed + 1_000, now, now, 0));
+        assert_eq!(says(&entries), [Says::Late { first_ms: 601_000, longest_ms: 20 * MINUTE - 1_000, entries: 1 }]);
+    }
+
+    #[test]
+    fn what_was_made_while_the_last_request_was_on_its_way_is_not_late() {
+        let mut entries = online(&[0; 3]);
+        // Made 0.1 s before the service took the third, whose reply was lost with the network for twenty minutes.
+        entries.push(entry(4, 60_100, START + 60_100, START + 21 * MINUTE, 0));
+        assert_eq!(says(&entries), []);
     }
 
     fn idle(at_minutes: i64, high: u32) -> Contact {

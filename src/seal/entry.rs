@@ -68,7 +68,7 @@ pub enum Content {
 
 impl Content {
     /// The act of an observation, in time or late.
-    fn act(&self) -> Option<&CommittedAct> {
+    pub(super) fn act(&self) -> Option<&CommittedAct> {
         match self {
             Self::Observed { act } | Self::Late { act } => Some(act),
             Self::Opened { .. } | Self::Gap { .. } | Self::Outcome { .. } | Self::Erasure { .. } => None,
@@ -99,6 +99,14 @@ impl CommittedAct {
             Some(_) => return Err(LineFault::Wrong { field: "text".to_owned(), expected: "a string" }),
         };
         Ok((Self(flat_of_json(&act)?), text))
+    }
+
+    /// The name of the observation that this act strikes, where it strikes one.
+    pub fn strikes(&self) -> Option<&str> {
+        match (self.0.get("kind"), self.0.get("observation")) {
+            (Some(Value::Word(kind)), Some(Value::Word(struck))) if kind == "struck" => Some(struck),
+            _ => None,
+        }
     }
 
     /// The commitment to the act's text, where it has one.

@@ -64,26 +64,52 @@ pub struct Upload {
     pub is_utf8: bool,
 }
 
+/// A form with fields of text and a file in its field `file`.
+pub struct Sent {
+    fields: Vec<(String, String)>,
+    /// The file, where the form has one; a browser sends an empty one where none was chosen.
+    pub file: Option<Upload>,
+}
+
+impl Sent {
+    /// What was typed into a field.
+    pub fn field(&self, name: &str) -> Option<&str> {
+        self.fields.iter().find(|(there, _)| there == name).map(|(_, typed)| typed.as_str())
+    }
+}
+
 impl<S: Send + Sync> FromRequest<S> for Upload {
+    type Rejection = WebError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
+        let sent = Sent::from_request(request, state).await?;
+        Ok(sent.file.unwrap_or(Self { name: String::new(), text: String::new(), is_utf8: true }))
+    }
+}
+
+impl<S: Send + Sync> FromRequest<S> for Sent {
     type Rejection = WebError;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
         let refused = |_| WebError::WrongType("a form with a file");
         let mut parts = axum::extract::Multipart::from_request(request, state).await.map_err(refused)?;
         let broken = |why: axum::extract::multipart::MultipartError| body_refused(why.status());
+        let (mut fields, mut file) = (Vec::new(), None);
         while let Some(part) = parts.next_field().await.map_err(broken)? {
-            if part.name() != Some("file") {
-                continue;
-            }
+            let field = part.name().unwrap_or_default().to_owned();
             let name = part.file_name().unwrap_or_default().to_owned();
             let bytes = part.bytes().await.map_err(broken)?;
             let (text, is_utf8) = match std::str::from_utf8(&bytes) {
                 Ok(text) => (text.to_owned(), true),
                 Err(_) => (String::from_utf8_lossy(&bytes).into_owned(), false),
             };
-            return Ok(Self { name, text, is_utf8 });
+            if field == "file" {
+                file.get_or_insert(Upload { name, text, is_utf8 });
+            } else {
+                fields.push((field, text));
+            }
         }
-        Ok(Self { name: String::new(), text: String::new(), is_utf8: true })
+        Ok(Self { fields, file })
     }
 }
 

@@ -5,6 +5,7 @@
 
 pub mod account;
 pub mod assets;
+pub mod bay_sheet;
 pub mod begin;
 pub mod candidates;
 pub mod cards;
@@ -41,6 +42,7 @@ pub mod show;
 pub mod sign_in;
 pub mod staff;
 pub mod task_editor;
+pub mod task_files;
 pub mod tasks;
 pub mod tokens;
 
@@ -122,14 +124,19 @@ pub fn router(app: App) -> Router {
         .route("/feedback", get(feedback::show))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         // Tasks and bays.
-        .route("/tasks", get(tasks::list).post(task_editor::create))
-        .route("/tasks/{id}/draft", post(task_editor::begin))
+        .route("/tasks", get(tasks::list).post(task_editor::begin::create))
+        .route("/tasks/{id}/draft", post(task_editor::begin::begin))
         .route("/tasks/drafts/{id}", get(task_editor::first))
         .route("/tasks/drafts/{id}/{step}", get(task_editor::show))
-        .route("/tasks/drafts/{id}/edits", post(task_editor::edit))
-        .route("/tasks/drafts/{id}/publish", post(task_editor::publish::publish))
-        .route("/tasks/drafts/{id}/discard", post(task_editor::discard))
+        .route("/tasks/drafts/{id}/edits", post(task_editor::edit::edit))
+        .route("/tasks/drafts/{id}/look", post(task_editor::edit::look))
+        .route("/tasks/drafts/{id}/publish", get(task_editor::publish::show).post(task_editor::publish::publish))
+        .route("/tasks/drafts/{id}/discard", post(task_editor::begin::discard))
         .route("/tasks/{id}/{version}", get(tasks::show))
+        .route("/tasks/import", get(task_files::ask).post(task_files::take))
+        .route("/tasks/{id}/{version}/file", get(task_files::file))
+        .route("/tasks/{id}/{version}/bay-sheet", get(bay_sheet::of_task))
+        .route("/sessions/{id}/bay-sheet", get(bay_sheet::of_session))
         // Criteria and checklists.
         .route("/criteria", get(criteria::list))
         .route("/criteria/new", get(criteria::write::new).post(criteria::write::add))

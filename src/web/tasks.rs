@@ -56,6 +56,7 @@ impl ListPage {
 #[template(path = "tasks/show.html")]
 pub struct TaskPage {
     pub page: Page,
+    pub id: Uuid,
     pub task: Task,
     pub version: i32,
     pub digest: String,
@@ -113,12 +114,12 @@ pub async fn show(
     let mut tx = app.store.begin(who.centre()).await?;
     let published = tasks::find(&mut tx, who.centre(), TaskId(id), version).await?.ok_or(WebError::Missing("task"))?;
     tx.commit().await?;
-    html(&TaskPage::of(Page::at(&who.staff, Place::Tasks), published.task, version, &published.digest))
+    html(&TaskPage::of(Page::at(&who.staff, Place::Tasks), published.task, (id, version), &published.digest))
 }
 
 impl TaskPage {
     /// The page of one version.
-    pub fn of(page: Page, task: Task, version: i32, digest: &str) -> Self {
+    pub fn of(page: Page, task: Task, (id, version): (Uuid, i32), digest: &str) -> Self {
         let isolate = &task.bay.isolate;
         let circuit = task.bay.circuit(&isolate.circuit).map_or(isolate.circuit.as_str(), |circuit| &circuit.label);
         let point = task.bay.point(&isolate.point).map_or(isolate.point.as_str(), |point| &point.label);
@@ -135,6 +136,7 @@ impl TaskPage {
             throws: reasons.iter().flat_map(|reasons| &reasons.exposing).map(plan::Exposing::says).collect(),
             plan,
             page,
+            id,
             version,
             digest: digest.chars().take(16).collect(),
             isolates,

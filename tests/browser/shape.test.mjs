@@ -19,6 +19,9 @@ before(async () => {
 
 after(() => stop?.());
 
+/** Names without a short form: a language whose words are longer gives them one. */
+const LONGER_MAY_BE_CUT = ':is(.items, .board) .label:not(:has(.short))';
+
 /** Every place that can be touched, with what it must measure at least. */
 function places(page) {
   return page.evaluate(() => [...document.querySelectorAll('#record button, #record summary, #record a.tile')].filter((one) => one.checkVisibility() && one.closest('.drop') === null).map((one) => {
@@ -42,13 +45,31 @@ function check(list, where) {
   }
 }
 
+/** Labels and states that are not shown whole, or reach out of their tile. `anyway` are labels that need not fit. */
+function cut(page, anyway = 'none') {
+  return page.evaluate((skip) => [...document.querySelectorAll('#record .tile')].filter((tile) => tile.checkVisibility() && tile.closest('.drop') === null).flatMap((tile) => {
+    const box = tile.getBoundingClientRect();
+    const parts = [tile, ...tile.querySelectorAll('span')].filter((part) => part.checkVisibility() && getComputedStyle(part).position !== 'absolute' && !part.matches(skip));
+    return parts.filter((part) => {
+      const { left, right, top, bottom } = part.getBoundingClientRect();
+      const over = getComputedStyle(part).display !== 'inline' && (part.scrollWidth > part.clientWidth + 1 || part.scrollHeight > part.clientHeight + 1);
+      return over || left < box.left - 0.5 || right > box.right + 0.5 || top < box.top - 0.5 || bottom > box.bottom + 0.5;
+    }).map((part) => `${tile.id} ${part.className} “${part.textContent}” in ${Math.round(box.width)} by ${Math.round(box.height)}`);
+  }), anyway);
+}
+
 test('X1, X9: sizes, gaps and no scrolling for 3, 6 and 10 pairs, both ways, both hands, and with longer words', async () => {
   const { context, page } = await open();
   for (const [title, pairs] of [['stairwell', 3], ['reading', 6], ['extractor', 10]]) {
     const id = plan(demo, title);
     await openBay(page, demo.address, id);
     await tap(page, 'Start');
-    await tap(page, '#i1');
+    for (const size of ['portrait', 'landscape']) {
+      await page.setViewportSize(SCREENS[size]);
+      assert.deepEqual(await cut(page), [], `${pairs} pairs, ${size}, nothing taken`);
+    }
+    // With everything taken the tiles say most.
+    for (let item = await page.locator('.items .tile').count(); item >= 1; item -= 1) await tap(page, `#i${item}`);
     await tap(page, '#p1a');
     await saved(page);
     const places0 = {};
@@ -60,13 +81,15 @@ test('X1, X9: sizes, gaps and no scrolling for 3, 6 and 10 pairs, both ways, bot
         const list = await places(page);
         assert.equal(list.filter((one) => one.pair >= 0).length, pairs * 2);
         check(list, where);
+        assert.deepEqual(await cut(page), [], where);
         const gutter = hand === 'left' ? Math.min(...list.map((one) => one.x)) : SCREENS[size].width - Math.max(...list.map((one) => one.x + one.width));
         assert.ok(gutter >= 36, `${where}: the holding hand has ${gutter} px`);
         places0[`${size} ${hand}`] = list.length;
       }
     }
     await page.evaluate(() => {
-      for (const label of document.querySelectorAll('.tile .label')) {
+      // A short form keeps to its twelve characters a line in every language.
+      for (const label of document.querySelectorAll('.tile .label:not(:has(.full)), .tile .full')) {
         const words = (label.textContent ?? '').replaceAll('\u00ad', '');
         label.textContent = `${words} ${'lenk aro mi '.repeat(5).slice(0, Math.ceil(words.length * 0.4) - 1)}`;
       }
@@ -74,6 +97,7 @@ test('X1, X9: sizes, gaps and no scrolling for 3, 6 and 10 pairs, both ways, bot
     for (const size of ['landscape', 'portrait']) {
       await page.setViewportSize(SCREENS[size]);
       check(await places(page), `${pairs} pairs, ${size}, words 40 % longer`);
+      assert.deepEqual(await cut(page, LONGER_MAY_BE_CUT), [], `${pairs} pairs, ${size}, words 40 % longer`);
     }
     await page.setViewportSize(SCREENS.landscape);
   }

@@ -31,7 +31,7 @@ fn frequency(bay: &Bay) -> f64 {
 }
 
 /// Why no network can be made of a bay: the element and what is wrong with it.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error, serde::Serialize)]
 #[error("`{element}`: {says}")]
 pub struct Unbuildable {
     pub element: String,

@@ -13,11 +13,27 @@ mod table;
 
 pub(crate) use known::{Known, Names, listed};
 
+use super::equipment::SHORT_LINE;
 use super::{Bay, Conductor, Isolate, Phases, Source, Supply};
 use crate::reading::{At, Fields};
 
 /// Longest label or title, in characters.
 pub(crate) const LABEL: usize = 200;
+
+/// A short form: it fits two lines of [`SHORT_LINE`] characters, together with what stands in front of it.
+fn short(at: &At<'_>, before: &str) -> Option<String> {
+    let short = at.text(2 * SHORT_LINE + 1)?;
+    let (mut lines, mut used) = (1, 0);
+    for length in before.split_whitespace().chain(short.split_whitespace()).map(|word| word.chars().count()) {
+        let there = if used == 0 { 0 } else { used + 1 };
+        (lines, used) = if there + length <= SHORT_LINE { (lines, there + length) } else { (lines + 1, length) };
+        if lines > 2 || used > SHORT_LINE {
+            at.fault(format!("expected what fits two lines of {SHORT_LINE} characters, found {short:?}"));
+            return None;
+        }
+    }
+    Some(short)
+}
 
 /// Most devices, circuits, items and the like in one task.
 pub(crate) const MANY: usize = 200;

@@ -1,6 +1,6 @@
 //! The equipment table.
 
-use super::{Known, LABEL, MANY, Names, all};
+use super::{Known, LABEL, MANY, Names, all, short};
 use crate::bay::equipment::NoticeKind;
 use crate::bay::{Item, ItemKind, Probes, Thing};
 use crate::reading::{At, Fields, Node};
@@ -25,10 +25,11 @@ fn text<'a>(item: &At<'a>, key: &str) -> Option<&'a str> {
 fn item(at: &At<'_>, known: &Known, keys: &Names) -> Option<Item> {
     let mut fields = at.fields()?;
     let (id, kind, label) = (fields.id("id"), fields.word("kind"), fields.text("label", LABEL));
+    let short = fields.maybe("short", |at| short(&at, ""));
     // Without its kind nobody can say which keys belong to it, so the others go unreported.
     let thing = thing(&mut fields, kind?, known, keys);
     fields.finish();
-    Some(Item { id: id?, label: label?, thing: thing? })
+    Some(Item { id: id?, label: label?, short: short?, thing: thing? })
 }
 
 fn thing(fields: &mut Fields<'_>, kind: ItemKind, known: &Known, keys: &Names) -> Option<Thing> {

@@ -51,6 +51,7 @@ pub fn device(device: &Device) -> String {
     keys.put("poles", conductors(&device.poles));
     keys.maybe("rating_a", device.rating_a);
     keys.put("label", to_toml::text(&device.label));
+    keys.maybe("short", device.short.as_deref().map(to_toml::text));
     keys.maybe("feeds", device.feeds.as_ref().map(|id| to_toml::text(id.as_str())));
     keys.0
 }

@@ -11,6 +11,7 @@ pub fn item(item: &Item) -> String {
     keys.put("id", to_toml::text(item.id.as_str()));
     keys.put("kind", to_toml::text(item.kind().word()));
     keys.put("label", to_toml::text(&item.label));
+    keys.maybe("short", item.short.as_deref().map(to_toml::text));
     match &item.thing {
         Thing::VoltageIndicator(it) | Thing::Multimeter(it) => probes(&mut keys, it),
         Thing::ProvingUnit { output_volts, works } => {

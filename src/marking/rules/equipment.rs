@@ -1,10 +1,11 @@
 //! The indicator: whether it is fit for proving dead, looked over, and proved before and after.
 
 use super::words::listed;
-use crate::bay::{Bay, ItemId, ItemKind, Leads, Phases, Probes, Protection, Thing};
+use crate::bay::{ItemId, ItemKind};
 use crate::marking::answer::Answer;
 use crate::marking::known::{Known, Pos, Proof, Test};
 use crate::marking::observation::{Act, Part, ProvedOn, Shows};
+use crate::marking::suits::unfit;
 
 /// An instrument with its first and last test.
 struct Used<'a> {
@@ -54,7 +55,7 @@ pub(super) fn indicator_suitable(known: &Known, accepts: &[ItemKind], max_tip_mm
         return no_test();
     }
     for one in &used {
-        let faults = unsuitable(&known.task.bay, one.item, accepts, max_tip_mm);
+        let faults = unsuitable(known, one.item, accepts, max_tip_mm);
         if !faults.is_empty() {
             let (name, at) = (known.name_item(one.item), known.minute(one.first));
             let because: Vec<Pos> = tests_with(known, one.item);
@@ -72,51 +73,9 @@ fn tests_with(known: &Known, item: &ItemId) -> Vec<Pos> {
     known.tests.iter().filter(|test| test.item == Some(item)).map(|test| test.pos).collect()
 }
 
-/// Why an instrument does not suit, from its real attributes; empty where it does.
-pub(in crate::marking) fn unsuitable(bay: &Bay, id: &ItemId, accepts: &[ItemKind], max_tip_mm: f64) -> Vec<String> {
-    let Some(item) = bay.item(id) else { return vec!["not on the table".into()] };
-    if !accepts.contains(&item.kind()) {
-        return vec!["its kind is not accepted for proving dead".into()];
-    }
-    match &item.thing {
-        Thing::VoltageIndicator(probes) | Thing::Multimeter(probes) => probe_faults(bay, probes, max_tip_mm),
-        _ => Vec::new(),
-    }
-}
-
-fn probe_faults(bay: &Bay, probes: &Probes, max_tip_mm: f64) -> Vec<String> {
-    let needed = highest_volts(bay);
-    let mut faults = Vec::new();
-    if probes.exposed_tip_mm > max_tip_mm {
-        faults.push(format!("bare tips of {} mm, over the limit of {max_tip_mm} mm", probes.exposed_tip_mm));
-    }
-    if !probes.finger_guards {
-        faults.push("no finger guards".into());
-    }
-    if probes.leads == Leads::Damaged {
-        faults.push("damaged leads".into());
-    }
-    if probes.protection == Protection::None {
-        faults.push("neither fused nor current-limited".into());
-    }
-    if !probes.in_date {
-        faults.push("out of date".into());
-    }
-    if probes.rated_volts < needed {
-        faults.push(format!("rated for {} V where {needed} V can be met", probes.rated_volts));
-    }
-    faults
-}
-
-/// The highest voltage between two conductors of the bay: line to line where there are three phases (√3 times line to
-/// neutral, by circuit law), else line to neutral.
-fn highest_volts(bay: &Bay) -> u16 {
-    let supply = bay.supply;
-    match supply.phases {
-        Phases::One => supply.volts,
-        // 1732/1000 is √3 to four figures; exact enough for a rating, and the same on every machine.
-        Phases::Three => u16::try_from(u32::from(supply.volts) * 1_732 / 1_000).unwrap_or(u16::MAX),
-    }
+fn unsuitable(known: &Known, id: &ItemId, accepts: &[ItemKind], max_tip_mm: f64) -> Vec<String> {
+    let bay = &known.task.bay;
+    bay.item(id).map_or_else(|| vec!["not on the table".into()], |item| unfit(bay, item, accepts, max_tip_mm))
 }
 
 /// The parts asked for were looked over, on each instrument used, before its first test.

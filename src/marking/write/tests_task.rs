@@ -2,9 +2,10 @@
 
 use super::task_file;
 use super::tests::{any_checklist, name, text};
-use crate::bay::equipment::NoticeKind;
+use crate::bay::equipment::{NoticeKind, SHORT_LINE};
 use crate::bay::setup::SwitchSetting;
 use crate::bay::*;
+use crate::marking::sketch::{Sketch, differences};
 use crate::marking::{Checklist, ExtraTime, Task};
 use proptest::prelude::*;
 use proptest::sample::{select, subsequence};
@@ -132,6 +133,11 @@ fn probes() -> impl Strategy<Value = Probes> {
     )
 }
 
+/// A word that fits one line of a short form.
+fn short() -> impl Strategy<Value = Option<String>> {
+    prop::option::of("[A-Z][a-zé-]{0,11}")
+}
+
 /// A thing that names a device by its place, or a key that the table begins with.
 fn thing(devices: Vec<DeviceId>) -> impl Strategy<Value = Thing> {
     let notice = select(vec![NoticeKind::DoNotSwitchOn, NoticeKind::Danger, NoticeKind::Testing]);
@@ -159,16 +165,20 @@ fn bare_bay() -> impl Strategy<Value = Bay> {
             DeviceKind::Rcbo,
             DeviceKind::FuseSwitch,
         ]);
-        let devices = prop::collection::vec((name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), text()), 4);
+        let labels = (text(), short());
+        let devices = prop::collection::vec((name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), labels), 4);
         (circuits, devices, text(), any::<prop::sample::Index>()).prop_map(move |(circuits, devices, label, which)| {
             let circuits = numbered(circuits);
-            let device = |(at, (id, kind, neutral, rating_a, label)): (usize, (String, _, bool, _, _))| {
+            let device = |(at, (id, kind, neutral, rating_a, (label, short))): (usize, (String, _, bool, _, _))| {
                 let mut poles = lines(phases);
                 poles.extend(neutral.then_some(Conductor::N));
                 // One more than there are circuits: the main switch, which feeds none.
                 let feeds = circuits.get(at).map(|circuit: &Circuit| circuit.id.clone());
                 let kind = if feeds.is_none() { DeviceKind::MainSwitch } else { kind };
-                Device { id: DeviceId::new(&format!("{id}.{at}")).unwrap(), kind, poles, rating_a, label, feeds }
+                let id = DeviceId::new(&format!("{id}.{at}")).unwrap();
+                // The identifier stands in front of it, and must leave it its line.
+                let short: Option<String> = Option::filter(short, |_| id.as_str().len() <= SHORT_LINE);
+                Device { id, kind, poles, rating_a, label, short, feeds }
             };
             let devices: Vec<Device> = devices.into_iter().enumerate().map(device).collect();
             let at = which.index(circuits.len());
@@ -266,15 +276,20 @@ fn any_bay() -> impl Strategy<Value = Bay> {
     });
     with_sources.prop_flat_map(|bay| {
         let devices: Vec<DeviceId> = bay.board.devices.iter().map(|device| device.id.clone()).collect();
-        let items = prop::collection::vec((name(), text(), thing(devices)), 1..6);
+        let items = prop::collection::vec((name(), (text(), short()), thing(devices)), 1..6);
         (setup(&bay), items).prop_map(move |(setup, items)| {
             let key = ItemId::new("the-key").unwrap();
             let mut table = vec![
-                Item { id: key.clone(), label: "Key".into(), thing: Thing::Key },
-                Item { id: ItemId::new("its-lock").unwrap(), label: "Lock".into(), thing: Thing::Padlock { key } },
+                Item { id: key.clone(), label: "Key".into(), short: None, thing: Thing::Key },
+                Item {
+                    id: ItemId::new("its-lock").unwrap(),
+                    label: "Lock".into(),
+                    short: Some("Lock".into()),
+                    thing: Thing::Padlock { key },
+                },
             ];
-            for (at, (id, label, thing)) in items.into_iter().enumerate() {
-                table.push(Item { id: ItemId::new(&format!("{id}.{at}")).unwrap(), label, thing });
+            for (at, (id, (label, short), thing)) in items.into_iter().enumerate() {
+                table.push(Item { id: ItemId::new(&format!("{id}.{at}")).unwrap(), label, short, thing });
             }
             Bay { setup, table, ..bay.clone() }
         })
@@ -291,21 +306,35 @@ fn plain_checklist() -> impl Strategy<Value = Checklist> {
     })
 }
 
+/// Any task.
+pub(crate) fn any_task() -> impl Strategy<Value = Task> {
+    let words = (text(), text(), text(), any::<bool>());
+    (words, 1..=600u16, 0..=100u8, any_bay(), plain_checklist()).prop_map(
+        |(words, minutes, pass_percent, bay, checklist)| {
+            let (title, first, second, one_line) = words;
+            let briefing = if one_line { first } else { format!("{first}\n{second}") };
+            Task { title, briefing, minutes, pass_percent, bay, checklist, extra: ExtraTime::default() }
+        },
+    )
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(256) })]
 
     #[test]
-    fn a_task_reads_as_it_was_written(
-        words in (text(), text(), text(), any::<bool>()),
-        minutes in 1..=600u16,
-        pass_percent in 0..=100u8,
-        bay in any_bay(),
-        checklist in plain_checklist(),
-    ) {
-        let (title, first, second, one_line) = words;
-        let briefing = if one_line { first } else { format!("{first}\n{second}") };
-        let task = Task { title, briefing, minutes, pass_percent, bay, checklist, extra: ExtraTime::default() };
+    fn a_task_reads_as_it_was_written(task in any_task()) {
         let written = task_file(&task);
         prop_assert_eq!(Task::read_toml(&written).map_err(|faults| format!("{faults}\n{written}")), Ok(task));
+    }
+
+    #[test]
+    fn a_task_becomes_a_sketch_and_the_same_task_again(task in any_task()) {
+        let sketch = Sketch::of_task(&task);
+        prop_assert_eq!(sketch.task(), Ok(task.clone()));
+        prop_assert_eq!(sketch.bay(), Some(task.bay.clone()));
+        prop_assert_eq!(differences(&sketch, &Sketch::of_task(&task)), []);
+        // As it is stored.
+        let stored: Sketch = serde_json::from_str(&serde_json::to_string(&sketch).unwrap()).unwrap();
+        prop_assert_eq!(stored.task(), Ok(task));
     }
 }

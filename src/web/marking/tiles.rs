@@ -20,23 +20,37 @@ pub struct Tile {
     /// Length of the part of the label that others bear too, such as `Two-pole indicator,`; 0 where there is none. On a
     /// narrow tile that part is cut first, so that what tells the items apart stays in sight.
     pub shared: usize,
+    /// What the tile says where it is narrow; empty where the task gives no short form.
+    pub short: String,
 }
 
 impl Tile {
     /// A tile that records `acts`.
     pub fn new(label: impl Into<String>, acts: &[Act]) -> Self {
-        Self { label: label.into(), state: String::new(), acts: json(acts), marked: false, shared: 0 }
+        Self {
+            label: label.into(),
+            state: String::new(),
+            acts: json(acts),
+            marked: false,
+            shared: 0,
+            short: String::new(),
+        }
     }
 
     /// A tile that first needs something else.
     fn waiting(label: &str, needs: &str) -> Self {
-        Self { label: label.into(), state: needs.into(), acts: String::new(), marked: false, shared: 0 }
+        Self { acts: String::new(), ..Self::new(label, &[]) }.state(needs)
     }
 
     /// The label as a tile shows it: what it shares with others, and the rest.
     pub fn parts(&self) -> (String, String) {
         let (shared, rest) = self.label.split_at_checked(self.shared).unwrap_or(("", &self.label));
         (breakable(shared), breakable(rest))
+    }
+
+    fn short(mut self, short: Option<String>) -> Self {
+        self.short = short.unwrap_or_default();
+        self
     }
 
     fn state(mut self, state: impl Into<String>) -> Self {
@@ -119,7 +133,10 @@ pub fn items(task: &Task, state: &State) -> Vec<Tile> {
             (true, false) => "taken",
             _ => "",
         };
-        let tile = Tile::new(&item.label, &[Act::Picked { item: item.id.clone() }]).state(word).marked_if(taken);
+        let tile = Tile::new(&item.label, &[Act::Picked { item: item.id.clone() }])
+            .state(word)
+            .marked_if(taken)
+            .short(item.short.clone());
         Tile { shared: shared(&item.label, task), ..tile }
     };
     task.bay.table.iter().map(tile).collect()
@@ -138,8 +155,9 @@ pub fn devices(task: &Task, state: &State) -> Vec<Tile> {
         let off = state.off.contains(&device.id);
         let to = if off { OnOff::On } else { OnOff::Off };
         let label = format!("{} {}", device.id, device.label);
+        let short = device.short.as_ref().map(|short| format!("{} {short}", device.id));
         let act = Act::Switched { device: device.id.clone(), to };
-        Tile::new(label, &[act]).state(if off { "OFF" } else { "ON" }).marked_if(off)
+        Tile::new(label, &[act]).state(if off { "OFF" } else { "ON" }).marked_if(off).short(short)
     };
     task.bay.board.devices.iter().map(tile).collect()
 }

@@ -1,8 +1,6 @@
 //! The bay check: what must lie on the table, what must be true, who the candidate is and what is read out.
 
 use super::{Loaded, has_ended, hold_to_sign, load, may_mark, may_read, may_sign};
-use crate::bay::equipment::NoticeKind;
-use crate::bay::{Item, Leads, Probes, Protection, Thing};
 use crate::marking::Task;
 use crate::store::entries::{self, Arrival};
 use crate::store::identity::{self, Identity};
@@ -10,6 +8,7 @@ use crate::store::planning::{self, Linked};
 use crate::store::sessions::{self as stored, Ended, GivenUp, Session};
 use crate::store::{CentreId, staff};
 use crate::web::App;
+use crate::web::bay_sheet::lists::{self, Laid};
 use crate::web::error::WebError;
 use crate::web::extract::{Form, Path, SignedIn};
 use crate::web::page::{Page, Place, html};
@@ -29,6 +28,7 @@ struct CheckPage {
     planned: String,
     on_table: Vec<Laid>,
     must_hold: Vec<String>,
+    planted: Vec<String>,
     drawing: Drawing,
     minutes: String,
     may_confirm: bool,
@@ -52,12 +52,6 @@ struct GivenUpPage {
     /// Address and day of each session that repeats this one.
     resits: Vec<(String, String)>,
     reads_plan: bool,
-}
-
-/// One thing that must lie on the table.
-struct Laid {
-    label: String,
-    as_described: String,
 }
 
 /// What the form sends: a tick for each part of the check; for the candidate, how they are known.
@@ -156,8 +150,9 @@ async fn page(
     let page = CheckPage {
         page: Page::at(&who.staff, Place::Sessions),
         planned: show::moment(stored::local_time(tx, who.centre(), loaded.session.planned_at).await?),
-        on_table: loaded.task.bay.table.iter().map(laid).collect(),
-        must_hold: must_hold(&loaded.task),
+        on_table: lists::table(&loaded.task),
+        must_hold: lists::positions(&loaded.task.bay),
+        planted: loaded.task.bay.setup.planted.iter().map(|fault| fault.says(&loaded.task.bay)).collect(),
         drawing: Drawing::of_task(&loaded.task.bay),
         minutes: minutes(&loaded.task),
         may_confirm: may_sign(who, &loaded.session),
@@ -222,84 +217,6 @@ pub fn linked(linked: Linked) -> (String, String) {
     (format!("/sessions/{}", linked.id.0), format!("{} ({word})", show::moment(linked.planned_at)))
 }
 
-fn laid(item: &Item) -> Laid {
-    Laid { label: item.label.clone(), as_described: as_described(&item.thing) }
-}
-
-/// An item in the words of the table, so that what lies there can be compared with the task.
-fn as_described(thing: &Thing) -> String {
-    match thing {
-        Thing::VoltageIndicator(probes) => format!("Voltage indicator: {}", probes_described(probes)),
-        Thing::Multimeter(probes) => format!("Multimeter: {}", probes_described(probes)),
-        Thing::NonContactIndicator => "Non-contact indicator".into(),
-        Thing::ProvingUnit { output_volts, works } => {
-            format!("Proving unit, {output_volts} V, {}", if *works { "works" } else { "does not work" })
-        }
-        Thing::LockOff { fits } => {
-            let fits: Vec<_> = fits.iter().map(crate::bay::DeviceId::as_str).collect();
-            format!("Lock-off device; fits {}", if fits.is_empty() { "nothing here".into() } else { fits.join(", ") })
-        }
-        Thing::Padlock { key } => format!("Padlock; opened by {key}"),
-        Thing::Key => "Key".into(),
-        Thing::Notice { notice } => format!("Notice: {}", notice_words(*notice)),
-        Thing::LeadSet => "Lead set".into(),
-        Thing::Adapter => "Adapter".into(),
-    }
-}
-
-fn notice_words(kind: NoticeKind) -> &'static str {
-    match kind {
-        NoticeKind::DoNotSwitchOn => "do not switch on",
-        NoticeKind::Danger => "danger",
-        NoticeKind::Testing => "testing in progress",
-    }
-}
-
-fn probes_described(probes: &Probes) -> String {
-    let leads = match probes.leads {
-        Leads::Sound => "leads sound",
-        Leads::Damaged => "a lead damaged",
-    };
-    let protection = match probes.protection {
-        Protection::Fused => "fused",
-        Protection::CurrentLimited => "current limited",
-        Protection::None => "not fused",
-    };
-    format!(
-        "bare tips {} mm, {}, {leads}, {protection}, {}, rated {} V",
-        probes.exposed_tip_mm,
-        if probes.finger_guards { "finger guards" } else { "no finger guards" },
-        if probes.in_date { "in date" } else { "out of date" },
-        probes.rated_volts,
-    )
-}
-
-/// What must be true of the bay before the candidate comes in.
-fn must_hold(task: &Task) -> Vec<String> {
-    let bay = &task.bay;
-    let off: Vec<String> = bay.setup.off.iter().map(ToString::to_string).collect();
-    let but = if off.is_empty() { String::new() } else { format!(" but {}", off.join(", ")) };
-    let mut holds = vec![format!("Every device on {}{but} is on, and nothing is locked off.", bay.board.label)];
-    if let (Some(circuit), Some(point)) = (bay.circuit(&bay.isolate.circuit), bay.point(&bay.isolate.point)) {
-        if bay.setup.planted.is_empty() {
-            holds.push(format!("{} works as it should.", circuit.label));
-        }
-        for switch in &circuit.switches {
-            let word = bay.setup.setting(&switch.id).word(switch.kind);
-            holds.push(format!("{} ({}) stands at {word}.", switch.id, switch.label));
-        }
-        holds.push(format!("{} is closed{}.", point.label, if point.lamp { " and its lamp is in" } else { "" }));
-    }
-    for fault in &bay.setup.planted {
-        holds.push(format!("Planted, and not for the candidate's ears: {}", fault.says(bay)));
-    }
-    if !bay.sources.is_empty() {
-        let labels: Vec<_> = bay.sources.iter().map(|source| source.label.as_str()).collect();
-        holds.push(format!("Supplies that feed the point: {}.", labels.join(", ")));
-    }
-    holds
-}
-
 /// The time allowed, with what was agreed on top of it.
 fn minutes(task: &Task) -> String {
     let allowed = task.allowed_ms() / 60_000;
@@ -307,26 +224,5 @@ fn minutes(task: &Task) -> String {
         format!("{allowed} minutes")
     } else {
         format!("{allowed} minutes ({} and the time agreed with the candidate)", task.minutes)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_item_is_described_by_all_that_decides_whether_it_suits() {
-        let probes = Probes {
-            exposed_tip_mm: 14.0,
-            finger_guards: true,
-            leads: Leads::Damaged,
-            protection: Protection::None,
-            in_date: false,
-            rated_volts: 690,
-        };
-        let says = as_described(&Thing::VoltageIndicator(probes));
-        for part in ["14 mm", "finger guards", "a lead damaged", "not fused", "out of date", "690 V"] {
-            assert!(says.contains(part), "{part} in {says}");
-        }
     }
 }

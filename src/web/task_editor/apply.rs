@@ -36,6 +36,10 @@ pub fn fill(sketch: &mut Sketch, step: Step, groups: &[Group], typed: &Typed) {
 }
 
 fn one(sketch: &mut Sketch, field: &Field, typed: &str) {
+    if !matches!(field.target, Target::FedBy(_)) && without_ends(typed) == without_ends(&field.value) {
+        // Not touched: what came from a file keeps its blanks and line ends.
+        return;
+    }
     let text = typed.replace("\r\n", "\n");
     let text = text.trim();
     let value = match (&field.target, &field.kind) {
@@ -49,6 +53,11 @@ fn one(sketch: &mut Sketch, field: &Field, typed: &str) {
     if renamed {
         sketch.rename(if field.name.starts_with("board") { "device" } else { "switch" }, &field.value, text);
     }
+}
+
+/// A text as far as every kind of field hands it back.
+fn without_ends(text: &str) -> String {
+    text.replace(['\r', '\n'], "")
 }
 
 /// A number, or what was typed in its place, which the reader then says something about.
@@ -176,5 +185,54 @@ fn feed_by_the_first_free(sketch: &mut Sketch, circuit: &str) {
     let free = |device: &Value| device.get("feeds").is_none() && device.get("kind") != Some(&json!("main_switch"));
     if let Some(at) = sketch.list("board.devices").iter().position(free) {
         sketch.set(&format!("board.devices[{at}].feeds"), Some(json!(circuit)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::marking::write::tests_task::any_task;
+    use crate::web::task_editor::steps::{Around, groups};
+    use proptest::prelude::*;
+
+    /// What a browser sends of a form that nobody touched.
+    fn untouched(groups: &[Group]) -> Typed {
+        let mut typed = Typed::default();
+        typed.set("whole", "on");
+        for field in groups.iter().flat_map(|group| &group.fields) {
+            match &field.kind {
+                Kind::Check if field.value.is_empty() => {}
+                Kind::Check => typed.set(&field.name, "on"),
+                Kind::Checks(options) => {
+                    let ticked = options.iter().filter(|(value, _)| field.holds(value));
+                    ticked.for_each(|(value, _)| typed.add(&field.name, value));
+                }
+                Kind::Choice(options) => {
+                    let chosen = options.iter().find(|(value, _)| *value == field.value).or(options.first());
+                    chosen.into_iter().for_each(|(value, _)| typed.set(&field.name, value));
+                }
+                // Browsers send the line ends of a box as CR LF, and none of a line.
+                Kind::Area => typed.set(&field.name, &field.value.replace("\r\n", "\n").replace('\n', "\r\n")),
+                Kind::Text | Kind::Number => typed.set(&field.name, &field.value.replace(['\r', '\n'], "")),
+            }
+        }
+        typed
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(64) })]
+
+        #[test]
+        fn saving_what_was_not_touched_changes_nothing(task in any_task()) {
+            let mut sketch = Sketch::of_task(&task);
+            for step in Step::ALL {
+                let bay = sketch.bay();
+                let around = Around { bay: bay.as_ref(), checklists: Vec::new(), checklist: String::new() };
+                let groups = groups(step, &sketch, &around);
+                let typed = untouched(&groups);
+                fill(&mut sketch, step, &groups, &typed);
+                prop_assert_eq!(sketch.task(), Ok(task.clone()), "{}", step.word());
+            }
+        }
     }
 }

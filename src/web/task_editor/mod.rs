@@ -1,36 +1,31 @@
 //! Bays and tasks, written in the browser: one page for each step, all of them of one draft.
 
 mod apply;
+pub mod begin;
+pub mod edit;
 mod fields;
 pub mod publish;
 mod steps;
 mod table;
 
 use super::App;
-use super::criteria::{self, typed::Typed};
+use super::criteria;
 use super::error::WebError;
-use super::extract::{Author, Form, Path, Query, SignedIn};
-use super::form::{self, Faults};
+use super::extract::{Path, Query, SignedIn};
 use super::page::{Page, Place, html};
 use super::show::Drawing;
-use super::tasks as pages;
 use crate::marking::fitness::{Fitness, fitness};
-use crate::marking::sketch::{Fault, Sketch, Step, differences};
-use crate::marking::{ChecklistFile, examples};
+use crate::marking::sketch::{Fault, Sketch, Step};
 use crate::store::task_drafts::{self, Draft};
-use crate::store::{CentreId, ChecklistId, StaffNo, TaskId, checklists, staff, tasks};
+use crate::store::{CentreId, ChecklistId, StaffNo, TaskId, checklists, staff};
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fields::{Field, Group, Kind};
 use serde::Deserialize;
 use sqlx::PgConnection;
 use steps::Around;
 use uuid::Uuid;
-
-/// How many changes are told in one sentence.
-const TOLD: usize = 3;
 
 /// One step of a draft.
 #[derive(Template)]
@@ -152,12 +147,7 @@ pub async fn show(
 ) -> Result<Response, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
     let draft = found(&mut tx, who.centre(), id).await?;
-    let step = Step::of_word(&step).ok_or(WebError::Missing("page"))?;
-    if step == Step::Publish {
-        let page = publish::page(&mut tx, &who, &draft).await?;
-        tx.commit().await?;
-        return Ok(html(&page)?.into_response());
-    }
+    let step = Step::of_word(&step).filter(|step| *step != Step::Publish).ok_or(WebError::Missing("page"))?;
     let mut page = step_page(&mut tx, &who, &draft, step).await?;
     tx.commit().await?;
     page.focus = asked.focus;
@@ -253,209 +243,4 @@ async fn told(tx: &mut PgConnection, centre: &CentreId, draft: &Draft, after: u3
         told.push(Told { by, says: change.says.clone() });
     }
     Ok(told)
-}
-
-/// Saves what was typed in a step, and does what its button asks for.
-pub async fn edit(
-    State(app): State<App>,
-    Author(who): Author,
-    Path(id): Path<Uuid>,
-    Form(pairs): Form<Vec<(String, String)>>,
-) -> Result<Response, WebError> {
-    let typed = Typed::of(pairs);
-    let mut tx = app.store.begin(who.centre()).await?;
-    let held = task_drafts::hold(&mut tx, who.centre(), TaskId(id)).await?;
-    let mut draft = held.ok_or(WebError::Missing("draft"))?;
-    let step = Step::of_word(typed.get("step")).ok_or_else(unreadable)?;
-    let mut page = step_page(&mut tx, &who, &draft, step).await?;
-    if typed.number("revision") != Some(draft.revision) {
-        page.conflict = Some(told(&mut tx, who.centre(), &draft, typed.number("revision").unwrap_or(0)).await?);
-        page.unsaved = unsaved(&page.groups, &typed);
-        tx.commit().await?;
-        return Ok((StatusCode::CONFLICT, html(&page)?).into_response());
-    }
-    let before = draft.sketch.clone();
-    apply::fill(&mut draft.sketch, step, &page.groups, &typed);
-    let says = choose_checklist(&mut tx, &who, &mut draft, step, &typed).await?;
-    let action = typed.get("do");
-    let focus = match action {
-        "save" | "next" | "" => String::new(),
-        button => apply::press(&mut draft.sketch, button).ok_or_else(unreadable)?,
-    };
-    if draft.sketch != before || says.is_some() {
-        let says = says.unwrap_or_else(|| changed(&before, &draft.sketch, step));
-        draft.note(who.staff.number, says);
-        task_drafts::save(&mut tx, who.centre(), &draft, who.staff.number, app.clock.now()).await?;
-    }
-    tx.commit().await?;
-    let to = match (action, step.next()) {
-        ("next", Some(next)) => at(id, next),
-        _ if focus.is_empty() => format!("{}?done=saved", at(id, step)),
-        _ => format!("{}?focus={}#{focus}", at(id, step), super::show::percent(&focus)),
-    };
-    Ok(Redirect::to(&to).into_response())
-}
-
-fn unreadable() -> WebError {
-    WebError::Unreadable("The form says nothing that can be done with a task.".into())
-}
-
-/// What a form holds that is not what stands in the draft.
-fn unsaved(groups: &[Group], typed: &Typed) -> Vec<(String, String)> {
-    let lines = groups.iter().flat_map(|group| group.fields.iter().map(move |field| (group, field)));
-    let differs = lines.filter(|(_, field)| typed.has(&field.name) && typed.all(&field.name) != field.values);
-    let differs = differs.filter(|(_, field)| typed.get(&field.name) != field.value);
-    let told = |(group, field): (&Group, &Field)| {
-        (format!("{}, {}", group.title, field.label), typed.all(&field.name).join(", "))
-    };
-    differs.map(told).collect()
-}
-
-/// What was changed, as one sentence.
-fn changed(before: &Sketch, after: &Sketch, step: Step) -> String {
-    let all = differences(before, after);
-    let mut says: Vec<String> = all.iter().take(TOLD).map(|one| one.says.clone()).collect();
-    match all.len() {
-        0 => return format!("{} put in another order.", step.label()),
-        more if more > TOLD => says.push(format!("and {} more", more - TOLD)),
-        _ => {}
-    }
-    format!("{}.", says.join("; "))
-}
-
-/// Takes the checklist that was chosen into the draft, with its pass mark.
-async fn choose_checklist(
-    tx: &mut PgConnection,
-    who: &SignedIn,
-    draft: &mut Draft,
-    step: Step,
-    typed: &Typed,
-) -> Result<Option<String>, WebError> {
-    let chosen = typed.get("checklist");
-    let known = draft.checklist.map(|(id, version)| reference(id, version)).unwrap_or_default();
-    if step != Step::Checklist || chosen.is_empty() || chosen == known {
-        return Ok(None);
-    }
-    let parsed = chosen.split_once(':').and_then(|(id, version)| Some((id.parse().ok()?, version.parse().ok()?)));
-    let (id, version) = parsed.ok_or_else(unreadable)?;
-    let published = checklists::find(tx, who.centre(), ChecklistId(id), version).await?;
-    let published = published.ok_or(WebError::Missing("checklist"))?;
-    let content = super::checklists::content_of(&published)?;
-    take_checklist(draft, (published.id, version), &content);
-    Ok(Some(format!("Checklist: “{}”, version {version}.", content.title)))
-}
-
-fn take_checklist(draft: &mut Draft, which: (ChecklistId, i32), content: &ChecklistFile) {
-    draft.sketch.set_checklist(&content.checklist);
-    draft.sketch.set("pass_percent", Some(content.pass_percent.into()));
-    draft.checklist = Some(which);
-}
-
-/// Makes a task: from nothing, from the example that comes with the program, or from one of the centre's.
-pub async fn create(
-    State(app): State<App>,
-    Author(who): Author,
-    Form(pairs): Form<Vec<(String, String)>>,
-) -> Result<Response, WebError> {
-    let typed = Typed::of(pairs);
-    let mut tx = app.store.begin(who.centre()).await?;
-    let mut faults = Faults::none();
-    let title = form::line(&mut faults, "title", typed.get("title"), 200);
-    let begun = begun(&mut tx, &who, &typed, &title).await?;
-    if begun.is_none() {
-        faults.add("how", "Please choose what to begin with.");
-    }
-    let Some((mut sketch, checklist, says)) = begun.filter(|_| faults.is_empty()) else {
-        let page = pages::list_page(&mut tx, &who, typed, faults).await?;
-        tx.commit().await?;
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response());
-    };
-    sketch.set("title", Some(title.into()));
-    let id = TaskId(app.clock.new_id());
-    let draft = Draft::begun(id, sketch, checklist, who.staff.number, says);
-    task_drafts::begin(&mut tx, who.centre(), &draft, who.staff.number, app.clock.now()).await?;
-    tx.commit().await?;
-    Ok(Redirect::to(&at(id.0, Step::Board)).into_response())
-}
-
-type Begun = (Sketch, Option<(ChecklistId, i32)>, String);
-
-async fn begun(tx: &mut PgConnection, who: &SignedIn, typed: &Typed, title: &str) -> Result<Option<Begun>, WebError> {
-    let scheme = criteria::scheme_of_centre(tx, who.centre()).await?;
-    let from = typed.get("from");
-    Ok(match typed.get("how") {
-        "empty" => Some((Sketch::empty(title, scheme), None, "Began with nothing in it.".to_owned())),
-        "example" => {
-            let example = examples::ALL[0].read().map_err(|_| WebError::ours("a shipped example cannot be read"))?;
-            Some((Sketch::of_task(&example.0), None, "Began from the example.".to_owned()))
-        }
-        "copy" => source(tx, who.centre(), from).await?.map(|(sketch, checklist)| {
-            let says = format!("Began as a copy of “{}”.", sketch.shown_title());
-            (sketch, checklist, says)
-        }),
-        "bay" => source(tx, who.centre(), from).await?.map(|(other, _)| {
-            let says = format!("Began with the bay of “{}”.", other.shown_title());
-            let mut sketch = Sketch::empty(title, scheme);
-            sketch.take_bay(&other);
-            (sketch, None, says)
-        }),
-        _ => None,
-    })
-}
-
-/// The task or draft that a form names: `task:ID` or `draft:ID`.
-async fn source(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    from: &str,
-) -> Result<Option<(Sketch, Option<(ChecklistId, i32)>)>, WebError> {
-    let Some((what, id)) = from.split_once(':') else { return Ok(None) };
-    let Ok(id) = id.parse::<Uuid>() else { return Ok(None) };
-    if what == "draft" {
-        let draft = task_drafts::find(tx, centre, TaskId(id)).await?;
-        return Ok(draft.map(|draft| (draft.sketch, draft.checklist)));
-    }
-    newest(tx, centre, id).await
-}
-
-/// The newest published version of a task, to begin from.
-async fn newest(
-    tx: &mut PgConnection,
-    centre: &CentreId,
-    id: Uuid,
-) -> Result<Option<(Sketch, Option<(ChecklistId, i32)>)>, WebError> {
-    let Some(listed) = tasks::list(tx, centre).await?.into_iter().find(|task| task.id.0 == id) else { return Ok(None) };
-    let Some(published) = tasks::find(tx, centre, listed.id, listed.version).await? else { return Ok(None) };
-    let users = checklists::users(tx, centre).await?;
-    let used = users.into_iter().find(|user| user.task == listed.id && user.task_version == listed.version);
-    let checklist = used.map(|user| (user.checklist, user.checklist_version));
-    Ok(Some((Sketch::of_task(&published.task), checklist)))
-}
-
-/// Begins the next version of a published task, or goes on with the draft that there is.
-pub async fn begin(State(app): State<App>, Author(who): Author, Path(id): Path<Uuid>) -> Result<Redirect, WebError> {
-    let mut tx = app.store.begin(who.centre()).await?;
-    let (sketch, checklist) = newest(&mut tx, who.centre(), id).await?.ok_or(WebError::Missing("task"))?;
-    let draft = Draft::begun(TaskId(id), sketch, checklist, who.staff.number, "Began from what was published last.");
-    task_drafts::begin(&mut tx, who.centre(), &draft, who.staff.number, app.clock.now()).await?;
-    tx.commit().await?;
-    Ok(Redirect::to(&at(id, Step::Board)))
-}
-
-/// Throws a draft away.
-pub async fn discard(
-    State(app): State<App>,
-    Author(who): Author,
-    Path(id): Path<Uuid>,
-    Form(pairs): Form<Vec<(String, String)>>,
-) -> Result<Response, WebError> {
-    let typed = Typed::of(pairs);
-    let mut tx = app.store.begin(who.centre()).await?;
-    let draft = task_drafts::hold(&mut tx, who.centre(), TaskId(id)).await?.ok_or(WebError::Missing("draft"))?;
-    if typed.number("revision") != Some(draft.revision) {
-        return Err(WebError::Stale("The draft was changed after you opened the page. Open it anew and look first."));
-    }
-    task_drafts::discard(&mut tx, who.centre(), draft.id).await?;
-    tx.commit().await?;
-    Ok(Redirect::to("/tasks").into_response())
 }

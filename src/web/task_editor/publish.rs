@@ -106,6 +106,15 @@ fn differing(older: &Task, newer: &Sketch) -> Vec<(String, String)> {
     told
 }
 
+/// Shows what publishing would do.
+pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let draft = found(&mut tx, who.centre(), id).await?;
+    let page = page(&mut tx, &who, &draft).await?;
+    tx.commit().await?;
+    Ok(html(&page)?.into_response())
+}
+
 /// Publishes the draft that was shown as the next version.
 pub async fn publish(
     State(app): State<App>,

@@ -5,3 +5,4 @@ mod coverage;
 mod drawing;
 mod network;
 mod plan;
+mod readings;

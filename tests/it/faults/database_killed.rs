@@ -47,12 +47,25 @@ fn what_was_acknowledged_is_there_once_after_the_database_was_killed() {
     assert_eq!(rig.judge(&acknowledged), Verdict::default(), "of {}", acknowledged.len());
 }
 
+/// Settings of a server that acknowledges what it has not written. Whoever writes a page of a table writes the log up to
+/// it, so nobody does that in the background here.
+const FORGETFUL: [(&str, &str); 5] = [
+    ("synchronous_commit", "off"),
+    ("wal_writer_delay", "10s"),
+    ("wal_writer_flush_after", "1GB"),
+    ("bgwriter_lru_maxpages", "0"),
+    ("autovacuum", "off"),
+];
+
 /// The control: a server that acknowledges before it has written loses what it acknowledged, and the judge says so.
 /// (The service refuses to serve from such a server; the tests may.)
 #[test]
 fn a_forgetful_server_is_seen_to_lose() {
-    let mut rig = Rig::new(&[("synchronous_commit", "off"), ("wal_writer_delay", "10s")]);
-    let acknowledged = killed(&mut rig, 1);
-    let verdict = rig.judge(&acknowledged);
-    assert!(verdict.lost > 0, "{verdict:?} of {}: this rig would not see a loss", acknowledged.len());
+    // The writer of the log may come by just before the kill; that it does so every time would be another matter.
+    let lost = (0..4).any(|_| {
+        let mut rig = Rig::new(&FORGETFUL);
+        let acknowledged = killed(&mut rig, 1);
+        rig.judge(&acknowledged).lost > 0
+    });
+    assert!(lost, "this rig would not see a loss");
 }

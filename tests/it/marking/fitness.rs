@@ -1,7 +1,7 @@
 //! Whether a task can be done as its checklist asks: one reason after another.
 
 use baywitness::bay::equipment::NoticeKind;
-use baywitness::bay::{DeviceId, Fault, ItemKind, Thing};
+use baywitness::bay::{Fault, ItemKind, Thing};
 use baywitness::marking::checklist::Pattern;
 use baywitness::marking::fitness::{Fitness, fitness, suits};
 use baywitness::marking::observation::ProvedOn;
@@ -119,19 +119,6 @@ fn nothing_to_prove_on() {
     let mut dark = bare();
     dark.bay.setup.off = dark.bay.board.devices.iter().map(|device| device.id.clone()).collect();
     assert!(refused(dark, Rule::ProvedAfterTesting { accepts: either() }).unwrap().1.contains("stays on"));
-}
-
-#[test]
-fn nothing_to_try() {
-    assert_eq!(refused(stairwell(), Rule::ControlsTried), None);
-    let mut task = stairwell();
-    let yard = task.bay.circuits.iter().find(|circuit| circuit.id.as_str() == "yard").unwrap();
-    task.bay.isolate = baywitness::bay::Isolate {
-        circuit: yard.id.clone(),
-        device: DeviceId::new("Q1").unwrap(),
-        point: yard.points[0].id.clone(),
-    };
-    assert_eq!(refused(task, Rule::ControlsTried).unwrap().0, Step::Circuits);
 }
 
 #[test]

@@ -114,6 +114,24 @@ async fn an_idle_tablet_says_that_it_is_in_contact_and_what_is_added_from_memory
 }
 
 #[tokio::test]
+async fn a_session_time_of_before_is_late_under_a_wall_clock_of_now() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    served.open(&mine).await;
+    let mut tablet = Tablet::new("tablet-1");
+    for minute in 0..25 {
+        let seen = tablet.seen(minute * 60_000, &json!({"kind": "operated", "switch": "S1"}));
+        tablet.tell(&served, &mine, &[seen]).await;
+        served.wait(60);
+    }
+    let mut claimed = tablet.seen(25 * 60_000, &json!({"kind": "operated", "switch": "S2"}));
+    claimed["at_ms"] = json!(5 * 60_000);
+    tablet.tell(&served, &mine, &[claimed]).await;
+    let (_, page) = served.get(&served.at("decide"), &mine).await;
+    assert!(page.contains("From tablet-1, 1 observation (the first at 05:00) came up to 20 minutes after"), "{page}");
+}
+
+#[tokio::test]
 async fn signs_of_life_closer_than_half_a_minute_are_kept_once() {
     let served = Served::new().await;
     let mine = served.signed_in(served.assessor).await;

@@ -83,6 +83,8 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/tasks/drafts/{id}", Names::For(STAFF)),
     ("GET", "/tasks/drafts/{id}/{step}", Names::For(STAFF)),
     ("POST", "/tasks/drafts/{id}/edits", Names::For(AUTHORS)),
+    ("POST", "/tasks/drafts/{id}/look", Names::For(AUTHORS)),
+    ("GET", "/tasks/drafts/{id}/publish", Names::For(STAFF)),
     ("POST", "/tasks/drafts/{id}/publish", Names::For(AUTHORS)),
     ("POST", "/tasks/drafts/{id}/discard", Names::For(AUTHORS)),
     ("GET", "/candidates", Names::For(READERS)),
@@ -136,6 +138,11 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/checklists/{id}/import", Names::For(AUTHORS)),
     ("GET", "/checklists/{id}/versions/{version}", Names::For(STAFF)),
     ("GET", "/checklists/{id}/versions/{version}/file", Names::For(STAFF)),
+    ("GET", "/tasks/import", Names::For(AUTHORS)),
+    ("POST", "/tasks/import", Names::For(AUTHORS)),
+    ("GET", "/tasks/{id}/{version}/file", Names::Task),
+    ("GET", "/tasks/{id}/{version}/bay-sheet", Names::Task),
+    ("GET", "/sessions/{id}/bay-sheet", Names::Session(200)),
     ("GET", "/sessions/all", Names::Nothing),
     ("GET", "/sessions/{id}/plan", Names::For(READERS)),
     ("POST", "/sessions/{id}/plan", Names::For(MANAGERS)),
@@ -297,7 +304,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
             let seen = tablet.seen(0, &blocked());
             request.json(&tablet.batch(served, &[seen]))
         }
-        ("POST", route) if route.starts_with("/checklists/") && route.ends_with("/import") => {
+        ("POST", "/tasks/import" | "/checklists/import" | "/checklists/{id}/import") => {
             request.multipart(Form::new().part("file", Part::text("title = 1").file_name("a.toml")))
         }
         ("POST", _) => request.form(form),

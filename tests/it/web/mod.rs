@@ -1,5 +1,6 @@
 //! The pages and the entries endpoint, over a real port and a real database.
 
+mod bay_sheet;
 mod block;
 mod busy;
 mod calendar;
@@ -30,6 +31,7 @@ mod sign_in;
 mod staff_pages;
 pub mod tablet;
 mod task_editor;
+mod task_files;
 mod task_page;
 
 use crate::support::centre::{Fixture, NOW, new_id};

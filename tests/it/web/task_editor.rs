@@ -184,7 +184,7 @@ async fn what_does_not_fit_is_kept_as_typed_and_said_beside_its_field() {
         ["remove:checklist.stages[0]", "remove:board.devices[99]", "up:board.devices[0]", "add:tower", "stock:crane"]
     {
         let answer = send(&served, &mine, &at, "board", &[("do", odd)]).await;
-        assert_eq!(answer.status(), StatusCode::BAD_REQUEST, "{odd}");
+        assert_eq!(answer.status(), StatusCode::UNPROCESSABLE_ENTITY, "{odd}");
     }
     assert_eq!(draft(&served, &at).await.revision, revision);
     let refused = served.post("/tasks", &mine, &[("how", "copy"), ("title", "Kept"), ("from", "task:none")]).await;
