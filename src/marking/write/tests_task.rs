@@ -319,7 +319,7 @@ pub(crate) fn any_task() -> impl Strategy<Value = Task> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(256) })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, max_shrink_iters: 256, ..ProptestConfig::with_cases(256) })]
 
     #[test]
     fn a_task_reads_as_it_was_written(task in any_task()) {
