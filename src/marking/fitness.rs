@@ -26,6 +26,15 @@ pub struct Unfit {
     pub says: String,
 }
 
+impl Unfit {
+    /// Why, and which criterion asks for it.
+    pub fn told(&self, checklist: &Checklist) -> String {
+        let asked = self.criterion.as_ref().and_then(|id| checklist.criterion(id));
+        let criterion = |criterion: &Criterion| format!("{} The checklist asks: “{}”", self.says, criterion.says);
+        asked.map_or_else(|| self.says.clone(), criterion)
+    }
+}
+
 /// How fit a task is for its checklist.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Fitness {

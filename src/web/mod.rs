@@ -130,6 +130,7 @@ pub fn router(app: App) -> Router {
         .route("/tasks/drafts/{id}/{step}", get(task_editor::show))
         .route("/tasks/drafts/{id}/edits", post(task_editor::edit::edit))
         .route("/tasks/drafts/{id}/look", post(task_editor::edit::look))
+        .route("/tasks/drafts/{id}/file", get(task_editor::publish::file))
         .route("/tasks/drafts/{id}/publish", get(task_editor::publish::show).post(task_editor::publish::publish))
         .route("/tasks/drafts/{id}/discard", post(task_editor::begin::discard))
         .route("/tasks/{id}/{version}", get(tasks::show))

@@ -85,6 +85,9 @@ fn fit(says: &str) -> Option<String> {
     if says.contains("is already the name of") {
         return Some(format!("“{}” is used twice. Every mark must differ.", quoted()));
     }
+    if says.starts_with("expected what fits two lines") {
+        return Some("This is too long for two lines of 12 letters, with the mark in front.".to_owned());
+    }
     if says.contains("an identifier is") {
         return Some("Use letters, digits and . _ : - only, without blanks.".to_owned());
     }

@@ -153,10 +153,26 @@ pub fn press(sketch: &mut Sketch, button: &str) -> Option<String> {
                     let to = sketch.list("table").len();
                     sketch.copy_item(at).then(|| format!("table[{to}].label"))
                 }
-                "remove" => sketch.remove(list, at).map(|_| String::new()),
+                "remove" => sketch.remove(list, at).map(|_| adds_to(list)),
                 _ => None,
             }
         }
+    }
+}
+
+/// The button that adds to a list, where the keyboard goes when something was taken out.
+fn adds_to(list: &str) -> String {
+    let within = |kind: &str| {
+        let circuit = list.trim_start_matches("circuits[").split(']').next().unwrap_or_default();
+        format!("add:{kind}:{circuit}")
+    };
+    match list.rsplit('.').next() {
+        Some("devices") => "add:device".to_owned(),
+        Some("switches") => within("switch"),
+        Some("points") => within("point"),
+        Some("circuits") => "add:circuit".to_owned(),
+        Some("sources") => "add:source".to_owned(),
+        _ => stock::ALL.first().map(|first| format!("stock:{}", first.word)).unwrap_or_default(),
     }
 }
 

@@ -42,23 +42,36 @@ pub async fn edit(
     let before = draft.sketch.clone();
     apply::fill(&mut draft.sketch, step, &page.groups, &typed);
     let says = choose_checklist(&mut tx, &who, &mut draft, step, &typed).await?;
-    let action = typed.get("do");
-    let focus = match action {
-        "save" | "next" | "" => String::new(),
-        button => apply::press(&mut draft.sketch, button).ok_or_else(unreadable)?,
-    };
+    let then = then(&mut draft.sketch, step, typed.get("do")).ok_or_else(unreadable)?;
     if draft.sketch != before || says.is_some() {
         let says = says.unwrap_or_else(|| changed(&before, &draft.sketch, step));
         draft.note(who.staff.number, says);
         task_drafts::save(&mut tx, who.centre(), &draft, who.staff.number, app.clock.now()).await?;
     }
     tx.commit().await?;
-    let to = match (action, step.next()) {
-        ("next", Some(next)) => at(id, next),
-        _ if focus.is_empty() => format!("{}?done=saved", at(id, step)),
-        _ => format!("{}?focus={}#{focus}", at(id, step), crate::web::show::percent(&focus)),
+    let to = match then {
+        Then::Go(step) => at(id, step),
+        Then::Stay(focus) if focus.is_empty() => format!("{}?done=saved", at(id, step)),
+        Then::Stay(focus) => format!("{}?focus={}", at(id, step), crate::web::show::percent(&focus)),
     };
     Ok(Redirect::to(&to).into_response())
+}
+
+/// Where a save leads.
+enum Then {
+    /// To the same step, with this under the keyboard.
+    Stay(String),
+    Go(Step),
+}
+
+/// Does what the pressed button asks for besides saving; `None` where it asks for nothing that can be done.
+fn then(sketch: &mut Sketch, step: Step, button: &str) -> Option<Then> {
+    Some(match button.strip_prefix("go:") {
+        Some(word) => Then::Go(Step::of_word(word)?),
+        None if button == "next" => Then::Go(step.next().unwrap_or(step)),
+        None if button == "save" || button.is_empty() => Then::Stay(String::new()),
+        None => Then::Stay(apply::press(sketch, button)?),
+    })
 }
 
 /// What the page would be if what was typed were saved; nothing is. The page asks while a form is filled in, so that
@@ -138,4 +151,3 @@ fn take_checklist(draft: &mut Draft, which: (ChecklistId, i32), content: &Checkl
     draft.sketch.set("pass_percent", Some(content.pass_percent.into()));
     draft.checklist = Some(which);
 }
-

@@ -116,6 +116,15 @@ impl StepPage {
         }
     }
 
+    /// How much is wanting here, as a sentence.
+    fn standing(&self) -> String {
+        match self.tabs.iter().find(|tab| tab.step == self.step).map_or(0, |tab| tab.wants) {
+            0 => "Nothing is wanting in this step.".to_owned(),
+            1 => "One thing is wanting in this step.".to_owned(),
+            count => format!("{count} things are wanting in this step."),
+        }
+    }
+
     fn focused(&self, name: &str) -> bool {
         !name.is_empty() && self.focus == name
     }

@@ -3,7 +3,7 @@
 use super::{Judged, Tab, found};
 use crate::marking::difference::difference;
 use crate::marking::sketch::{Sketch, Step, differences};
-use crate::marking::{ChecklistFile, Task, write};
+use crate::marking::{Checklist, ChecklistFile, Task, write};
 use crate::store::task_drafts::{self, Draft};
 use crate::store::{TaskId, checklists, tasks};
 use crate::web::App;
@@ -12,6 +12,7 @@ use crate::web::error::WebError;
 use crate::web::extract::{Author, Form, Path, SignedIn};
 use crate::web::page::{Page, Place, html};
 use crate::web::show::Drawing;
+use crate::web::task_files;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -37,6 +38,8 @@ pub(super) struct PublishPage {
     last: Option<i32>,
     differences: Vec<(String, String)>,
     drawing: Option<Drawing>,
+    /// Whether it can be taken away as a file.
+    whole: bool,
     conflict: bool,
 }
 
@@ -56,15 +59,10 @@ pub(super) async fn page(tx: &mut PgConnection, who: &SignedIn, draft: &Draft) -
         }
     }
     wanting.sort_by_key(|one| one.0);
-    let criterion = |id: Option<&crate::marking::CriterionId>, says: &str| {
-        let checklist = draft.sketch.checklist();
-        let asked = id.and_then(|id| Some(checklist?.criterion(id)?.says.clone()));
-        asked.map_or_else(|| says.to_owned(), |asked| format!("{says} The checklist asks: “{asked}”"))
-    };
+    let checklist = draft.sketch.checklist().unwrap_or(Checklist { stages: Vec::new() });
     let refused = judged.fitness.refused.iter();
-    wanting.extend(refused.map(|one| (one.step, String::new(), criterion(one.criterion.as_ref(), &one.says))));
-    let warnings = judged.fitness.warnings.iter();
-    let warnings = warnings.map(|one| (one.step, criterion(one.criterion.as_ref(), &one.says))).collect();
+    wanting.extend(refused.map(|one| (one.step, String::new(), one.told(&checklist))));
+    let warnings = judged.fitness.warnings.iter().map(|one| (one.step, one.told(&checklist))).collect();
     let last = tasks::list(tx, who.centre()).await?.into_iter().find(|task| task.id == draft.id);
     let mut told = Vec::new();
     if let Some(last) = &last
@@ -85,8 +83,20 @@ pub(super) async fn page(tx: &mut PgConnection, who: &SignedIn, draft: &Draft) -
         last: last.map(|last| last.version),
         differences: told,
         drawing: draft.sketch.bay().as_ref().map(Drawing::of_task),
+        whole: judged.faults.is_empty(),
         conflict: false,
     })
+}
+
+/// The draft as a task file, as soon as it is whole.
+pub async fn file(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -> Result<Response, WebError> {
+    let mut tx = app.store.begin(who.centre()).await?;
+    let draft = found(&mut tx, who.centre(), id).await?;
+    tx.commit().await?;
+    let task = draft.sketch.task();
+    let task =
+        task.map_err(|_| WebError::Stale("The draft is not whole yet. What is wanting stands on its last step."))?;
+    Ok(task_files::attached(&format!("{}-draft", task.title), write::task_file(&task)))
 }
 
 /// A place in words, with the step where it has no other name.

@@ -14,6 +14,9 @@ pub struct Around<'a> {
     pub checklist: String,
 }
 
+/// What is said of a short form.
+pub const SHORT: &str = "May stay empty. Two lines of at most 12 letters, the mark included.";
+
 /// The fields of a step.
 pub fn groups(step: Step, sketch: &Sketch, around: &Around<'_>) -> Vec<Group> {
     match step {
@@ -114,6 +117,7 @@ fn board(sketch: &Sketch) -> Vec<Group> {
             Field::checks(sketch, field("poles"), "Conductors it switches", letters(lines(sketch))),
             Field::number(sketch, field("rating_a"), "Rated current in amperes").hint("May stay empty."),
             Field::choice(sketch, field("feeds"), "Circuit it feeds", fed.clone()),
+            Field::text(sketch, field("short"), "Short form for small tiles").hint(SHORT).more(),
         ];
         groups.push(group);
     }

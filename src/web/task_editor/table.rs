@@ -1,7 +1,7 @@
 //! The equipment table: what lies on it, and the stock to take from.
 
 use super::fields::{Add, Field, Group, options};
-use super::steps::{devices, things};
+use super::steps::{SHORT, devices, things};
 use crate::bay::Bay;
 use crate::marking::fitness;
 use crate::marking::sketch::{Sketch, stock};
@@ -62,6 +62,7 @@ fn item(sketch: &Sketch, bay: Option<&Bay>, at: usize) -> Group {
         )],
         _ => Vec::new(),
     });
+    group.fields.push(Field::text(sketch, field("short"), "Short form for small tiles").hint(SHORT).more());
     group
 }
 

@@ -84,6 +84,7 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("GET", "/tasks/drafts/{id}/{step}", Names::For(STAFF)),
     ("POST", "/tasks/drafts/{id}/edits", Names::For(AUTHORS)),
     ("POST", "/tasks/drafts/{id}/look", Names::For(AUTHORS)),
+    ("GET", "/tasks/drafts/{id}/file", Names::For(STAFF)),
     ("GET", "/tasks/drafts/{id}/publish", Names::For(STAFF)),
     ("POST", "/tasks/drafts/{id}/publish", Names::For(AUTHORS)),
     ("POST", "/tasks/drafts/{id}/discard", Names::For(AUTHORS)),

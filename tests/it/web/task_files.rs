@@ -88,7 +88,11 @@ async fn every_fault_is_told_with_its_line_and_the_text_is_kept() {
         page.contains("minutes = 0") && page.contains("Key &#38; 7") && !page.contains("<b>Key"),
         "the text is kept"
     );
-    assert_eq!(served.get("/tasks", &mine).await.1.matches("<th scope=\"row\"><a href=\"/tasks/").count(), 1, "nothing was saved");
+    assert_eq!(
+        served.get("/tasks", &mine).await.1.matches("<th scope=\"row\"><a href=\"/tasks/").count(),
+        1,
+        "nothing was saved"
+    );
 
     for (into, form, says) in [
         ("new", a_file(""), "choose a task file"),
