@@ -45,8 +45,8 @@ impl ListPage {
         [
             ("example", "the example that comes with the program"),
             ("empty", "nothing"),
-            ("copy", "a copy of one of the centre’s"),
-            ("bay", "the bay of one of the centre’s, and all else empty"),
+            ("copy", "a copy of one of the centre’s tasks"),
+            ("bay", "the bay of one of the centre’s tasks, and all else empty"),
         ]
     }
 }

@@ -72,6 +72,8 @@ pub struct Group {
     pub key: String,
     /// Whether it is a part of the group before it.
     pub inner: bool,
+    /// Whether its fields are folded away as long as nothing is wrong with them.
+    pub folded: bool,
     pub title: String,
     /// A sentence with a sign: whether it suits.
     pub suits: Option<(bool, String)>,
@@ -99,6 +101,11 @@ impl Group {
     pub fn opens_more(&self) -> bool {
         let filled = |field: &Field| !field.value.is_empty() || field.fault.is_some();
         self.fields.iter().any(|field| field.more && filled(field))
+    }
+
+    /// Whether it is shown unfolded: a fault is in it, or the keyboard goes there.
+    pub fn opens(&self, focus: &str) -> bool {
+        self.fields.iter().any(|field| field.fault.is_some() || field.name == focus)
     }
 
     /// Whether any field stands behind “more”.

@@ -198,14 +198,15 @@ async fn step_page(tx: &mut PgConnection, who: &SignedIn, draft: &Draft, step: S
 /// What keeps the circuit from being drawn.
 fn undrawn(judged: &Judged) -> String {
     let of = |step: Step| judged.faults.iter().filter(|fault| Step::of(&fault.path) == step).count();
-    match (of(Step::Board), of(Step::Circuits)) {
-        (0, 0) => "The circuit is drawn here as soon as one is described.".to_owned(),
-        (0, circuits) => format!("The circuit is drawn here once the circuits are whole: {circuits} still wanting."),
-        (board, 0) => format!("The circuit is drawn here once the board is whole: {board} still wanting."),
-        (board, circuits) => format!(
-            "The circuit is drawn here once board and circuits are whole: {board} and {circuits} things are still wanting."
-        ),
-    }
+    let (wants, what) = match (of(Step::Board), of(Step::Circuits)) {
+        (0, 0) => return "The circuit is drawn here as soon as one is described.".to_owned(),
+        (0, circuits) => (circuits, "the circuits are"),
+        (board, 0) => (board, "the board is"),
+        (board, circuits) => (board + circuits, "board and circuits are"),
+    };
+    let things =
+        if wants == 1 { "One thing is still wanting".to_owned() } else { format!("{wants} things are still wanting") };
+    format!("The circuit is drawn here once {what} whole. {things}.")
 }
 
 /// The checklists that can be chosen, and the one that is.

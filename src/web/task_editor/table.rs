@@ -62,7 +62,8 @@ fn item(sketch: &Sketch, bay: Option<&Bay>, at: usize) -> Group {
         )],
         _ => Vec::new(),
     });
-    group.fields.push(Field::text(sketch, field("short"), "Short form for small tiles").hint(SHORT).more());
+    group.fields.push(Field::text(sketch, field("short"), "Short form for small tiles").hint(SHORT));
+    group.folded = true;
     group
 }
 

@@ -46,6 +46,8 @@ fn every_example_is_fit() {
         let task = example.read().unwrap().0;
         assert_eq!(fitness(&task).refused, [], "{}", example.name);
     }
+    let rose = Task::read_toml(include_str!("../../../src/demo/tasks/rose.toml")).unwrap();
+    assert_eq!(fitness(&rose).refused, []);
 }
 
 #[test]
@@ -128,6 +130,19 @@ fn an_act_that_names_what_is_not_there_is_refused_where_it_must_happen() {
     assert_eq!((step, says.contains("crane")), (Step::Checklist, true));
     let never = asking(stairwell(), &[Rule::Never { act: act("picked") }]);
     assert_eq!((fitness(&never).refused.len(), fitness(&never).warnings.len()), (0, 1), "met whatever is done");
+}
+
+#[test]
+fn a_test_of_a_pair_that_cannot_be_reached_is_refused() {
+    let tested = |point: &str, second: &str| {
+        let fields = [("point", point), ("first", "E"), ("second", second)];
+        let fields = fields.map(|(field, value)| (field.to_owned(), value.into())).into();
+        Rule::Happened { act: Pattern { kind: "tested".into(), fields } }
+    };
+    let point = stairwell().bay.isolate.point.as_str().to_owned();
+    assert_eq!(refused(stairwell(), tested(&point, "SL")), None);
+    let (_, says) = refused(stairwell(), tested(&point, "L2")).unwrap();
+    assert_eq!(says, format!("No L2 can be reached at “{point}”, so the test with it cannot be made."));
 }
 
 #[test]

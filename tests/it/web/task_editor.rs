@@ -4,7 +4,7 @@ use super::{Served, location};
 use crate::support::centre::{NOW, new_id};
 use baywitness::bay::Standards;
 use baywitness::marking::sketch::Step;
-use baywitness::marking::{ChecklistFile, library, write};
+use baywitness::marking::{ChecklistFile, Task, library, write};
 use baywitness::store::task_drafts::{self, Draft};
 use baywitness::store::{ChecklistId, TaskId, checklists, tasks};
 use reqwest::StatusCode;
@@ -275,4 +275,71 @@ async fn a_verifier_reads_a_draft_and_changes_nothing() {
     assert!(page.contains("<fieldset disabled>") && !page.contains("Save and go on"), "{page}");
     let answer = send(&served, &reader, &at, "board", &[("board.label", "Theirs")]).await;
     assert_eq!(answer.status(), StatusCode::FORBIDDEN);
+}
+
+#[tokio::test]
+async fn what_is_looked_at_is_judged_as_typed_and_not_saved() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    let at = make(&served, &mine, &[("how", "example"), ("title", "Ours")]).await;
+    let stands = draft(&served, &at).await;
+    let revision = stands.revision.to_string();
+    let form = |step, field, value| [("revision", revision.as_str()), ("step", step), (field, value)];
+    for (step, field, value, says) in [
+        ("board", "supply.volts", "lots", "Please give a whole number from 50 to 1000."),
+        ("table", "table[0].exposed_tip_mm", "9", "Bare tips of 9 mm, over the limit of 4 mm."),
+        ("circuits", "circuits[0].switches[0].label", "Under the stairs", "Under the"),
+    ] {
+        let answer = served.post(&format!("{at}/look"), &mine, &form(step, field, value)).await;
+        assert_eq!(answer.status(), StatusCode::OK);
+        let page = answer.text().await.unwrap();
+        assert!(page.contains(says), "{says} in {page}");
+    }
+    assert_eq!(draft(&served, &at).await, stands);
+    let odd = served.post(&format!("{at}/look"), &mine, &form("board", "do", "x")[..1]).await;
+    assert_eq!(odd.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    put(&served, &mine, &at, "briefing", &[("minutes", "26"), ("do", "go:table")]).await;
+    let late = served.post(&format!("{at}/look"), &mine, &form("board", "supply.volts", "240")).await;
+    assert_eq!(late.status(), StatusCode::CONFLICT);
+}
+
+#[tokio::test]
+async fn another_step_is_gone_to_and_what_was_typed_is_saved() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    let at = make(&served, &mine, &[("how", "example"), ("title", "Ours")]).await;
+    let to = put(&served, &mine, &at, "briefing", &[("minutes", "26"), ("do", "go:table")]).await;
+    assert_eq!(to, format!("{at}/table"));
+    assert_eq!(draft(&served, &at).await.sketch.text("minutes"), "26");
+    let to = put(&served, &mine, &at, "briefing", &[("minutes", "27"), ("do", "next")]).await;
+    assert_eq!(to, format!("{at}/publish"));
+    let refused = send(&served, &mine, &at, "briefing", &[("minutes", "28"), ("do", "go:elsewhere")]).await;
+    assert_eq!(refused.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(draft(&served, &at).await.sketch.text("minutes"), "27");
+}
+
+#[tokio::test]
+async fn a_draft_is_taken_away_as_a_file_once_it_is_whole() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    let at = make(&served, &mine, &[("how", "example"), ("title", "Ours")]).await;
+    let (status, file) = served.get(&format!("{at}/file"), &mine).await;
+    let task = draft(&served, &at).await.sketch.task().unwrap();
+    assert_eq!((status, Task::read_toml(&file).unwrap()), (StatusCode::OK, task));
+    put(&served, &mine, &at, "briefing", &[("minutes", "0")]).await;
+    assert_eq!(served.get(&format!("{at}/file"), &mine).await.0, StatusCode::CONFLICT);
+}
+
+#[tokio::test]
+async fn what_is_published_can_be_planned_at_once() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    let at = make(&served, &mine, &[("how", "example"), ("title", "Ours, the newest")]).await;
+    let manager = served.planner().await;
+    let plan = format!("/plan/new?candidate={}&day=2027-02-10", served.fixture.candidate.0);
+    let (_, page) = served.get(&plan, &manager).await;
+    assert!(page.contains("Isolate") && !page.contains("Ours, the newest"), "a draft is not planned: {page}");
+    assert_eq!(publish(&served, &mine, &at).await.status(), StatusCode::SEE_OTHER);
+    let (_, page) = served.get(&plan, &manager).await;
+    assert!(page.contains("Ours, the newest"), "{page}");
 }
