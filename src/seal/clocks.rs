@@ -273,7 +273,7 @@ mod tests {
         // The wall clock of the moment, but a session time of twenty minutes before.
         let mut entries = online(&[0; 60]);
         entries.push(entry(61, claimed, now, now, 0));
-        assert_eq!(says(&entries), [late.clone()]);
+        assert_eq!(says(&entries), std::slice::from_ref(&late));
         // A correction first strikes what it stands in for, and takes its time.
         let corrected = ObservationId(entries[20].id);
         let reason = crate::marking::observation::StrikeReason::Corrected;

@@ -44,6 +44,11 @@ pub fn devices(sketch: &Sketch) -> Vec<(String, String)> {
     things(sketch.list("board.devices")).into_iter().map(named).collect()
 }
 
+/// What stands above the button that adds to a list.
+fn another(sketch: &Sketch, list: &str, one: &str, all: &str) -> String {
+    if sketch.list(list).is_empty() { all.to_owned() } else { format!("Another {one}") }
+}
+
 fn with_none(mut options: Vec<(String, String)>, none: &str) -> Vec<(String, String)> {
     options.insert(0, (String::new(), none.to_owned()));
     options
@@ -121,7 +126,7 @@ fn board(sketch: &Sketch) -> Vec<Group> {
         ];
         groups.push(group);
     }
-    let mut more = Group::new("", "Another device");
+    let mut more = Group::new("", another(sketch, "board.devices", "device", "Devices"));
     more.adds = vec![add("add:device", "Add a device")];
     groups.push(more);
     groups
@@ -146,7 +151,7 @@ fn circuits(sketch: &Sketch) -> Vec<Group> {
         more.title = format!("More in {}", title(sketch, &place, "Circuit", at));
         groups.push(more);
     }
-    let mut more = Group::new("", "Another circuit");
+    let mut more = Group::new("", another(sketch, "circuits", "circuit", "Circuits"));
     more.adds = vec![add("add:circuit", "Add a circuit")];
     groups.push(more);
     groups
@@ -258,7 +263,8 @@ fn sources(sketch: &Sketch) -> Vec<Group> {
         ];
         groups.push(group);
     }
-    let mut more = Group::new("", "Another supply");
+    let mut more = Group::new("", another(sketch, "sources", "supply", "Supplies"));
+    more.hint = "Everything that could feed the point of work: the mains, a generator, solar. The candidate has to name them where the checklist asks for it.".to_owned();
     more.adds = vec![add("add:source", "Add a supply")];
     groups.push(more);
     groups
@@ -317,7 +323,12 @@ fn checklist(sketch: &Sketch, around: &Around<'_>) -> Vec<Group> {
     let field = Field::choice(sketch, "checklist", "Checklist", Vec::new()).target(Target::Checklist);
     let kind = super::fields::Kind::Choice(around.checklists.clone());
     group.fields = vec![Field { kind, ..field.valued(around.checklist.clone()) }];
-    group.hint = "Choosing another puts its pass mark in place of the one under Briefing.".to_owned();
+    group.hint = if around.checklists.iter().all(|(value, _)| value.is_empty()) {
+        "The centre has not published a checklist yet. Make one under Checklists, publish it, and choose it here."
+    } else {
+        "Choosing another puts its pass mark in place of the one under Briefing."
+    }
+    .to_owned();
     vec![group]
 }
 
