@@ -159,7 +159,7 @@ test('every page is accessible and no wider than the screen, at three sizes', as
     const tasks = ['/tasks'];
     await page.goto(`${demo.address}/tasks`);
     tasks.push(...await page.locator('a[href^="/tasks/"]').evaluateAll((links) => links.map((one) => one.getAttribute('href'))));
-    assert.equal(tasks.length, 4);
+    assert.ok(tasks.length >= 4, `only ${tasks.length} addresses`);
     await page.goto(demo.address);
     const sessions = await page.locator('a[href^="/sessions/"]').evaluateAll((links) => links.map((one) => one.getAttribute('href')));
     for (const path of ['/', ...tasks, ...sessions]) {

@@ -38,6 +38,12 @@ fn every_task_of_ours_reads_as_it_was_written() {
     }
 }
 
+/// Any short form, or none: one word that fits a line.
+fn short() -> impl Strategy<Value = Option<String>> {
+    let word = text().prop_map(|text| text.split_whitespace().collect::<String>().chars().take(SHORT_LINE).collect());
+    prop::option::of(word)
+}
+
 const LINES: [Conductor; 3] = [Conductor::L1, Conductor::L2, Conductor::L3];
 const SWITCHED: [Wiring; 2] = [Wiring::FeedAtSwitch, Wiring::LoopIn];
 
@@ -133,11 +139,6 @@ fn probes() -> impl Strategy<Value = Probes> {
     )
 }
 
-/// A word that fits one line of a short form.
-fn short() -> impl Strategy<Value = Option<String>> {
-    prop::option::of("[A-Z][a-zé-]{0,11}")
-}
-
 /// A thing that names a device by its place, or a key that the table begins with.
 fn thing(devices: Vec<DeviceId>) -> impl Strategy<Value = Thing> {
     let notice = select(vec![NoticeKind::DoNotSwitchOn, NoticeKind::Danger, NoticeKind::Testing]);
@@ -165,19 +166,22 @@ fn bare_bay() -> impl Strategy<Value = Bay> {
             DeviceKind::Rcbo,
             DeviceKind::FuseSwitch,
         ]);
-        let labels = (text(), short());
-        let devices = prop::collection::vec((name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), labels), 4);
+        let device = (name(), kinds, any::<bool>(), prop::option::of(1..=10_000u16), text(), short());
+        let devices = prop::collection::vec(device, 4);
         (circuits, devices, text(), any::<prop::sample::Index>()).prop_map(move |(circuits, devices, label, which)| {
             let circuits = numbered(circuits);
-            let device = |(at, (id, kind, neutral, rating_a, (label, short))): (usize, (String, _, bool, _, _))| {
+            let device = |(at, (id, kind, neutral, rating_a, label, short)): (
+                usize,
+                (String, _, bool, _, _, Option<String>),
+            )| {
                 let mut poles = lines(phases);
                 poles.extend(neutral.then_some(Conductor::N));
                 // One more than there are circuits: the main switch, which feeds none.
                 let feeds = circuits.get(at).map(|circuit: &Circuit| circuit.id.clone());
                 let kind = if feeds.is_none() { DeviceKind::MainSwitch } else { kind };
                 let id = DeviceId::new(&format!("{id}.{at}")).unwrap();
-                // The identifier stands in front of it, and must leave it its line.
-                let short: Option<String> = Option::filter(short, |_| id.as_str().len() <= SHORT_LINE);
+                // A short form stands behind the device's own name, which a line must hold.
+                let short = short.filter(|_| id.as_str().len() <= SHORT_LINE);
                 Device { id, kind, poles, rating_a, label, short, feeds }
             };
             let devices: Vec<Device> = devices.into_iter().enumerate().map(device).collect();
@@ -276,7 +280,7 @@ fn any_bay() -> impl Strategy<Value = Bay> {
     });
     with_sources.prop_flat_map(|bay| {
         let devices: Vec<DeviceId> = bay.board.devices.iter().map(|device| device.id.clone()).collect();
-        let items = prop::collection::vec((name(), (text(), short()), thing(devices)), 1..6);
+        let items = prop::collection::vec((name(), text(), short(), thing(devices)), 1..6);
         (setup(&bay), items).prop_map(move |(setup, items)| {
             let key = ItemId::new("the-key").unwrap();
             let mut table = vec![
@@ -284,11 +288,11 @@ fn any_bay() -> impl Strategy<Value = Bay> {
                 Item {
                     id: ItemId::new("its-lock").unwrap(),
                     label: "Lock".into(),
-                    short: Some("Lock".into()),
+                    short: None,
                     thing: Thing::Padlock { key },
                 },
             ];
-            for (at, (id, (label, short), thing)) in items.into_iter().enumerate() {
+            for (at, (id, label, short, thing)) in items.into_iter().enumerate() {
                 table.push(Item { id: ItemId::new(&format!("{id}.{at}")).unwrap(), label, short, thing });
             }
             Bay { setup, table, ..bay.clone() }

@@ -3,7 +3,7 @@
 //! It arrives once as an upload, or as pasted text, and then goes from form to form in a hidden field, byte for byte
 //! (base64url): nothing about anybody lies on the service before it is imported, and the encoding can be chosen anew at
 //! every step. Limits, before anything is parsed: the body of these routes, one part each for file and text, and
-//! [`file::LARGEST`] bytes; rows, columns and cells have theirs in [`file`]. Only a manager who is signed in gets as far as
+//! [`file::LARGEST`] bytes; rows, columns and cells have theirs in [`mod@file`]. Only a manager who is signed in gets as far as
 //! to send anything.
 
 use crate::candidates::file::{self, Column, Columns, Encoding, Separator, Table, cells, rows};
