@@ -67,34 +67,65 @@ impl Sketch {
         (1..).map(|number| format!("{prefix}{number}")).find(|name| !taken.contains(name)).unwrap_or_default()
     }
 
-    /// Carries every mention of a device or switch along when its mark is changed.
-    pub fn rename(&mut self, of: &str, old: &str, new: &str) {
-        if old.is_empty() || new.is_empty() {
-            return;
-        }
-        let keys: &[&str] = if of == "device" { &["device", "fits", "off"] } else { &["switch", "behind"] };
+    /// Carries every mention of devices or switches along when their marks are changed, all at once, so that two may be
+    /// swapped. A mark that was or is now used twice carries nothing along, since nobody could say which was meant.
+    pub fn carry_along(&mut self, before: &Self, of: Marked, changed: &[(String, String)]) {
+        let once = |sketch: &Self, mark: &str| sketch.names(of.list()).iter().filter(|one| *one == mark).count() == 1;
+        let certain = |(old, new): &&(String, String)| once(before, old) && once(self, new);
+        let changed: Vec<(String, String)> = changed.iter().filter(certain).cloned().collect();
         for place in ["isolate", "table", "setup", "sources"] {
             if let Some(value) = self.0.get_mut(place) {
-                renamed(value, keys, old, new);
+                carried(value, of.keys(), &changed);
             }
         }
     }
 }
 
-fn renamed(value: &mut Value, keys: &[&str], old: &str, new: &str) {
+/// What bears a mark that people see, and may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Marked {
+    Device,
+    Switch,
+}
+
+impl Marked {
+    fn list(self) -> &'static str {
+        match self {
+            Self::Device => "board.devices",
+            Self::Switch => "switches",
+        }
+    }
+
+    /// Under which keys its mark is mentioned.
+    fn keys(self) -> &'static [&'static str] {
+        match self {
+            Self::Device => &["device", "fits", "off"],
+            Self::Switch => &["switch", "behind"],
+        }
+    }
+}
+
+fn carried(value: &mut Value, keys: &[&str], changed: &[(String, String)]) {
+    let new_of = |value: &Value| {
+        let mark = value.as_str()?;
+        changed.iter().find(|(old, _)| old == mark).map(|(_, new)| json!(new))
+    };
+    let put = |value: &mut Value| {
+        if let Some(new) = new_of(value) {
+            *value = new;
+        }
+    };
     match value {
         Value::Object(table) => {
             for (key, value) in table {
                 match value {
-                    Value::String(text) if keys.contains(&key.as_str()) && text == old => *text = new.to_owned(),
-                    Value::Array(list) if keys.contains(&key.as_str()) => {
-                        list.iter_mut().filter(|one| one.as_str() == Some(old)).for_each(|one| *one = json!(new));
-                    }
-                    value => renamed(value, keys, old, new),
+                    Value::Array(list) if keys.contains(&key.as_str()) => list.iter_mut().for_each(put),
+                    Value::String(_) if keys.contains(&key.as_str()) => put(value),
+                    value => carried(value, keys, changed),
                 }
             }
         }
-        Value::Array(list) => list.iter_mut().for_each(|value| renamed(value, keys, old, new)),
+        Value::Array(list) => list.iter_mut().for_each(|value| carried(value, keys, changed)),
         _ => {}
     }
 }

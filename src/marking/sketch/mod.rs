@@ -12,7 +12,7 @@ pub mod stock;
 #[cfg(test)]
 mod tests;
 
-pub use change::{Difference, Way, differences, words};
+pub use change::{Difference, Marked, Way, differences, words};
 pub use path::Step;
 pub use plain::plain;
 pub use setup::{planted_id, possible};

@@ -69,18 +69,44 @@ fn the_bay_is_drawn_as_soon_as_board_and_circuits_will_do() {
 
 #[test]
 fn a_mark_that_changes_is_carried_along() {
-    let mut sketch = Sketch::of_task(&stairwell());
+    let before = Sketch::of_task(&stairwell());
+    let mut sketch = before.clone();
+    let pair = |old: &str, new: &str| (old.to_owned(), new.to_owned());
     sketch.set("board.devices[2].id", Some(json!("Q22")));
-    sketch.rename("device", "Q2", "Q22");
+    sketch.carry_along(&before, Marked::Device, &[pair("Q2", "Q22")]);
     let task = sketch.task().unwrap();
     assert_eq!(task.bay.isolate.device.as_str(), "Q22");
     let mut planted = stairwell();
     planted.bay.setup.planted =
         vec![BayFault::StuckSwitch { switch: SwitchId::new("S1").unwrap(), setting: Setting::Second }];
-    let mut sketch = Sketch::of_task(&planted);
+    let before = Sketch::of_task(&planted);
+    let mut sketch = before.clone();
     sketch.set("circuits[0].switches[0].id", Some(json!("S9")));
-    sketch.rename("switch", "S1", "S9");
+    sketch.carry_along(&before, Marked::Switch, &[pair("S1", "S9")]);
     assert_eq!(sketch.task().unwrap().bay.setup.planted[0].id(), "stuck_switch:S9:2");
+}
+
+#[test]
+fn two_marks_are_swapped_at_once_and_a_mark_used_twice_carries_nothing() {
+    let before = Sketch::of_task(&stairwell());
+    let pair = |old: &str, new: &str| (old.to_owned(), new.to_owned());
+    let mut sketch = before.clone();
+    sketch.set("board.devices[0].id", Some(json!("Q2")));
+    sketch.set("board.devices[2].id", Some(json!("Q0")));
+    sketch.carry_along(&before, Marked::Device, &[pair("Q0", "Q2"), pair("Q2", "Q0")]);
+    let (old, new) = (before.task().unwrap(), sketch.task().unwrap());
+    assert_eq!((old.bay.isolate.device.as_str(), new.bay.isolate.device.as_str()), ("Q2", "Q0"));
+    let place = |sketch: &Sketch, id| sketch.list("table").iter().position(|item| item["id"] == id).unwrap();
+    assert_eq!(sketch.texts(&format!("table[{}].fits", place(&sketch, "lo-b"))), ["Q2"], "fitted Q0 alone");
+
+    // Q2 is called Q0 as well, and again Q2: what named either still does.
+    let mut twice = before.clone();
+    twice.set("board.devices[2].id", Some(json!("Q0")));
+    twice.carry_along(&before, Marked::Device, &[pair("Q2", "Q0")]);
+    let mut again = twice.clone();
+    again.set("board.devices[2].id", Some(json!("Q2")));
+    again.carry_along(&twice, Marked::Device, &[pair("Q0", "Q2")]);
+    assert_eq!(again, before);
 }
 
 #[test]

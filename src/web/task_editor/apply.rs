@@ -3,7 +3,7 @@
 use super::fields::{Field, Group, Kind, Target};
 use crate::bay::setup::SwitchSetting;
 use crate::bay::{DeviceId, Setting};
-use crate::marking::sketch::{Sketch, Step, Way, planted_id, possible, stock};
+use crate::marking::sketch::{Marked, Sketch, Step, Way, planted_id, possible, stock};
 use crate::web::criteria::typed::Typed;
 use serde_json::{Value, json};
 
@@ -12,6 +12,7 @@ use serde_json::{Value, json};
 pub fn fill(sketch: &mut Sketch, step: Step, groups: &[Group], typed: &Typed) {
     let whole = typed.has("whole");
     let fields = || groups.iter().flat_map(|group| &group.fields);
+    let before = sketch.clone();
     for field in fields() {
         let there = !typed.all(&field.name).is_empty();
         match field.kind {
@@ -26,6 +27,12 @@ pub fn fill(sketch: &mut Sketch, step: Step, groups: &[Group], typed: &Typed) {
             }
             _ => {}
         }
+    }
+    for (marked, begins) in [(Marked::Device, "board.devices"), (Marked::Switch, "circuits")] {
+        let marks = fields().filter(|field| field.name.starts_with(begins) && field.name.ends_with(".id"));
+        let changed = marks.map(|field| (field.value.clone(), sketch.text(&field.name)));
+        let changed: Vec<(String, String)> = changed.filter(|(old, new)| old != new).collect();
+        sketch.carry_along(&before, marked, &changed);
     }
     if step == Step::Start {
         start(sketch, groups, typed, whole);
@@ -48,11 +55,7 @@ fn one(sketch: &mut Sketch, field: &Field, typed: &str) {
         (Target::Whole, _) | (_, Kind::Number) => number(text),
         _ => json!(text),
     };
-    let renamed = field.name.ends_with(".id") && !text.is_empty() && field.value != text;
     sketch.set(&field.name, (!text.is_empty()).then_some(value));
-    if renamed {
-        sketch.rename(if field.name.starts_with("board") { "device" } else { "switch" }, &field.value, text);
-    }
 }
 
 /// A text as far as every kind of field hands it back.
@@ -215,6 +218,7 @@ fn feed_by_the_first_free(sketch: &mut Sketch, circuit: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::marking::sketch::differences;
     use crate::marking::write::tests_task::any_task;
     use crate::web::task_editor::steps::{Around, groups};
     use proptest::prelude::*;
@@ -256,6 +260,7 @@ mod tests {
                 let typed = untouched(&groups);
                 fill(&mut sketch, step, &groups, &typed);
                 prop_assert_eq!(sketch.task(), Ok(task.clone()), "{}", step.word());
+                prop_assert_eq!(differences(&Sketch::of_task(&task), &sketch), [], "{}", step.word());
             }
         }
     }
