@@ -13,3 +13,4 @@ mod people;
 mod permanence;
 mod planning;
 mod signing;
+mod task_drafts;
