@@ -154,7 +154,7 @@ pub async fn counts(tx: &mut PgConnection, centre: &CentreId, candidate: Candida
 
 /// Erases what names a candidate, cancels what is planned for them and says so in the chain of each session that was
 /// opened. `None`, and nothing changed, where there is no such candidate or they are erased already. Whether anything
-/// stands in the way is the caller's to ask ([`holds`]).
+/// stands in the way is the caller's to ask ([`holds()`]).
 pub async fn erase(
     tx: &mut PgConnection,
     centre: &CentreId,

@@ -8,6 +8,7 @@ mod evidence;
 mod feedback;
 mod gathered;
 mod keeping;
+mod keeping_runs;
 mod migrations;
 mod people;
 mod permanence;
