@@ -38,6 +38,7 @@ pub mod sign_ins;
 pub mod staff;
 pub mod staffing;
 pub mod tablets;
+pub mod task_drafts;
 pub mod tasks;
 pub mod zones;
 

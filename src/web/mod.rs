@@ -44,6 +44,7 @@ pub mod show;
 pub mod sign_in;
 pub mod spoken;
 pub mod staff;
+pub mod task_editor;
 pub mod task_files;
 pub mod tasks;
 pub mod timeline;
@@ -129,7 +130,15 @@ pub fn router(app: App) -> Router {
         .route("/feedback", get(feedback::show))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         // Tasks and bays.
-        .route("/tasks", get(tasks::list))
+        .route("/tasks", get(tasks::list).post(task_editor::begin::create))
+        .route("/tasks/{id}/draft", post(task_editor::begin::begin))
+        .route("/tasks/drafts/{id}", get(task_editor::first))
+        .route("/tasks/drafts/{id}/{step}", get(task_editor::show))
+        .route("/tasks/drafts/{id}/edits", post(task_editor::edit::edit))
+        .route("/tasks/drafts/{id}/look", post(task_editor::edit::look))
+        .route("/tasks/drafts/{id}/file", get(task_editor::publish::file))
+        .route("/tasks/drafts/{id}/publish", get(task_editor::publish::show).post(task_editor::publish::publish))
+        .route("/tasks/drafts/{id}/discard", post(task_editor::begin::discard))
         .route("/tasks/{id}/{version}", get(tasks::show))
         .route("/tasks/import", get(task_files::ask).post(task_files::take))
         .route("/tasks/{id}/{version}/file", get(task_files::file))

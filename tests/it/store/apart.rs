@@ -127,6 +127,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "standing_holds select",
         "tablets insert select",
         "task_checklists insert select",
+        "task_drafts delete insert select",
         "tasks insert select",
         "texts insert select",
     ];
@@ -216,6 +217,10 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "staff.password_hash",
         "staff.roles",
         "tablets.revoked_at",
+        "task_drafts.changed_at",
+        "task_drafts.changed_by",
+        "task_drafts.source",
+        "task_drafts.title",
     ];
     assert_eq!(columns, expected);
 }

@@ -33,6 +33,7 @@ mod sheet;
 mod sign_in;
 mod staff_pages;
 pub mod tablet;
+mod task_editor;
 mod task_files;
 mod task_page;
 
