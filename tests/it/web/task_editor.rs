@@ -338,7 +338,10 @@ async fn what_is_published_can_be_planned_at_once() {
     let manager = served.planner().await;
     let plan = format!("/plan/new?candidate={}&day=2027-02-10", served.fixture.candidate.0);
     let (_, page) = served.get(&plan, &manager).await;
-    assert!(page.contains("Isolate") && !page.contains("Ours, the newest"), "a draft is not planned: {page}");
+    assert!(
+        page.contains("Stairwell</option>") && !page.contains("Ours, the newest"),
+        "a draft is not planned: {page}"
+    );
     assert_eq!(publish(&served, &mine, &at).await.status(), StatusCode::SEE_OTHER);
     let (_, page) = served.get(&plan, &manager).await;
     assert!(page.contains("Ours, the newest"), "{page}");
