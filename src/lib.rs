@@ -33,6 +33,7 @@ pub mod export;
 pub mod exporter;
 pub mod keeper;
 pub mod marking;
+pub mod paper;
 pub mod planning;
 pub mod postgres;
 pub mod reading;

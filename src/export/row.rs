@@ -86,8 +86,14 @@ pub struct Plan {
     /// Staff number.
     pub assessor: i32,
     pub planned_at: OffsetDateTime,
-    /// Allowed, the adjustment included.
+    /// How long the attempt takes, the adjustment included.
     pub lasts: Duration,
+    /// Counts the changes of the plan, its cancelling included.
+    pub sequence: u32,
+    /// When the plan was made or last changed, where that is known.
+    pub changed_at: Option<OffsetDateTime>,
+    /// Whether it was cancelled.
+    pub cancelled: bool,
 }
 
 impl Row {

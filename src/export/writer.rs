@@ -185,14 +185,14 @@ fn element(out: &mut impl Write, first: &mut bool, value: &serde_json::Value) ->
 pub fn event(plan: &Plan, centre: &str) -> Event {
     Event {
         uid: format!("{}@{centre}", plan.session),
-        stamp: made_at(plan.session).unwrap_or(plan.planned_at),
+        stamp: plan.changed_at.or_else(|| made_at(plan.session)).unwrap_or(plan.planned_at),
         start: plan.planned_at,
         end: plan.planned_at.saturating_add(plan.lasts),
         summary: format!("{}, {}", plan.task_title, plan.bay),
         description: Some(format!("Assessor {}", assessor_ref(plan.assessor))),
         location: Some(plan.bay.clone()),
-        sequence: 0,
-        cancelled: false,
+        sequence: plan.sequence,
+        cancelled: plan.cancelled,
     }
 }
 

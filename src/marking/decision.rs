@@ -97,7 +97,21 @@ pub fn decide(task: &Task, marking: &Marking, decisions: &[Decision]) -> Decided
     Decided { findings, verdict, open }
 }
 
+impl Standing {
+    /// Whether the assessor's word differs from what was worked out. Judging what was not seen overrules nothing.
+    pub fn is_overruled(&self) -> bool {
+        let settled = self.proposed.outcome != Outcome::NotSeen;
+        settled && self.decision.is_some() && self.outcome != self.proposed.outcome
+    }
+}
+
 impl Decided {
+    /// The criteria on which the assessor's word differs from what was worked out.
+    pub fn overruled(&self) -> Vec<CriterionId> {
+        let overruled = self.findings.iter().filter(|standing| standing.is_overruled());
+        overruled.map(|standing| standing.proposed.criterion.clone()).collect()
+    }
+
     /// Whether everything is decided, so that the session can be signed.
     pub fn can_be_signed(&self) -> bool {
         self.open.is_empty() && self.verdict.outcome != VerdictOutcome::Unfinished

@@ -36,8 +36,12 @@ pub fn unfed(task: &Task) -> Vec<Unfed> {
 
 /// What a pattern names and the bay, or the checklist, lacks.
 fn missing(bay: &Bay, checklist: &Checklist, act: &Pattern) -> Option<String> {
+    let at = act.fields.get("point").and_then(|point| point.as_str());
     act.fields.iter().find_map(|(field, value)| {
         let name = value.as_str()?;
+        if matches!(field.as_str(), "first" | "second") {
+            return unreached(bay, at, name);
+        }
         let (what, there) = match field.as_str() {
             "circuit" => ("circuit", CircuitId::new(name).is_some_and(|id| bay.circuit(&id).is_some())),
             "device" => ("device", DeviceId::new(name).is_some_and(|id| bay.device(&id).is_some())),
@@ -50,4 +54,14 @@ fn missing(bay: &Bay, checklist: &Checklist, act: &Pattern) -> Option<String> {
         };
         (!there).then(|| format!("There is no {what} called “{name}” in this task."))
     })
+}
+
+/// A conductor of a test that can be reached at no point that the test could be made at.
+fn unreached(bay: &Bay, at: Option<&str>, letters: &str) -> Option<String> {
+    let mut points = bay.circuits.iter().flat_map(|circuit| &circuit.points);
+    let there = points.any(|point| {
+        at.is_none_or(|at| point.id.as_str() == at) && point.conductors.iter().any(|one| one.letters() == letters)
+    });
+    let whereabouts = at.map_or_else(|| "at any point".to_owned(), |at| format!("at “{at}”"));
+    (!there).then(|| format!("No {letters} can be reached {whereabouts}, so the test with it cannot be made."))
 }

@@ -1,16 +1,21 @@
 //! Whether what lies on the table suits the task, worked out from its real attributes and what the checklist accepts.
 
-use super::{Decided, Rule, Task};
+use super::{Checklist, Decided, Rule, Task};
 use crate::bay::equipment::NoticeKind;
 use crate::bay::{Bay, Item, ItemKind, Leads, Phases, Probes, Protection, Thing};
 
 /// Why an item on the table does not suit the task, in phrases; empty where it does.
 pub fn unsuited(task: &Task, item: &Item) -> Vec<String> {
-    let (bay, named) = (&task.bay, &task.bay.isolate.device);
+    unsuited_in(&task.bay, Some(&task.checklist), item)
+}
+
+/// The same before the task is whole: without a checklist, the contract's limits stand.
+pub fn unsuited_in(bay: &Bay, checklist: Option<&Checklist>, item: &Item) -> Vec<String> {
+    let named = &bay.isolate.device;
     let kinds = |kind: ItemKind| bay.table.iter().filter(move |there| there.kind() == kind);
     let why = match &item.thing {
         Thing::VoltageIndicator(_) | Thing::Multimeter(_) | Thing::NonContactIndicator => {
-            let (accepts, max_tip_mm) = instruments(task);
+            let (accepts, max_tip_mm) = instruments(checklist);
             return unfit(bay, item, &accepts, max_tip_mm);
         }
         Thing::ProvingUnit { works: false, .. } => "does not work".to_owned(),
@@ -31,8 +36,8 @@ pub fn unsuited(task: &Task, item: &Item) -> Vec<String> {
 }
 
 /// The kinds of instrument and the longest bare tip that the checklist accepts; the contract's where it does not say.
-fn instruments(task: &Task) -> (Vec<ItemKind>, f64) {
-    let asked = task.checklist.criteria().find_map(|criterion| match &criterion.decided {
+fn instruments(checklist: Option<&Checklist>) -> (Vec<ItemKind>, f64) {
+    let asked = checklist.into_iter().flat_map(Checklist::criteria).find_map(|criterion| match &criterion.decided {
         Decided::Rule(Rule::IndicatorSuitable { accepts, max_tip_mm }) => Some((accepts.clone(), *max_tip_mm)),
         _ => None,
     });

@@ -7,7 +7,7 @@ use sqlx::PgConnection;
 use time::OffsetDateTime;
 
 /// How many changes a draft remembers.
-const REMEMBERED: usize = 100;
+pub(super) const REMEMBERED: usize = 100;
 
 /// A draft as stored.
 #[derive(Debug, Clone, PartialEq)]

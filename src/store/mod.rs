@@ -31,6 +31,7 @@ pub mod planning;
 pub mod releases;
 pub mod results;
 pub mod reviews;
+pub mod samples;
 pub mod second_factors;
 pub mod second_markers;
 pub mod session_list;
@@ -39,6 +40,7 @@ pub mod sign_ins;
 pub mod staff;
 pub mod staffing;
 pub mod tablets;
+pub mod task_drafts;
 pub mod tasks;
 pub mod zones;
 

@@ -53,6 +53,8 @@ pub struct Row {
     pub minutes: i32,
     pub standing: Standing,
     pub resit: bool,
+    /// Whether a verifier is to look at it: a finding was overruled.
+    pub sampled: bool,
 }
 
 /// A page of the sessions that fit, newest first, from after `after` on: at most `most` rows.
@@ -73,7 +75,8 @@ pub async fn page(
         r#"SELECT s.session_id, s.candidate_id, c.name AS candidate_name, c.reference AS candidate_reference,
                   t.title AS task_title, s.bay, s.assessor, a.name AS assessor_name, m.marker AS "second_marker?",
                   b.name AS "second_marker_name?", s.planned_at, s.planned_at AT TIME ZONE z.time_zone AS "planned_local!",
-                  s.length_minutes, s.standing, s.resit_of IS NOT NULL AS "resit!"
+                  s.length_minutes, s.standing, s.resit_of IS NOT NULL AS "resit!",
+                  p.session_id IS NOT NULL AS "sampled!"
            FROM (
                SELECT * FROM sessions
                WHERE centre_id = $1
@@ -90,6 +93,7 @@ pub async fn page(
            JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
            JOIN staff a ON a.centre_id = s.centre_id AND a.number = s.assessor
            LEFT JOIN second_markers m ON m.centre_id = s.centre_id AND m.session_id = s.session_id
+           LEFT JOIN samples p ON p.centre_id = s.centre_id AND p.session_id = s.session_id
            LEFT JOIN staff b ON b.centre_id = m.centre_id AND b.number = m.marker
            ORDER BY s.planned_at DESC, s.session_id DESC"#,
         centre.as_str(),
@@ -142,6 +146,7 @@ struct RowRead {
     length_minutes: i32,
     standing: String,
     resit: bool,
+    sampled: bool,
 }
 
 impl RowRead {
@@ -162,6 +167,7 @@ impl RowRead {
             minutes: self.length_minutes,
             standing: Standing::of_word(&self.standing, self.session_id)?,
             resit: self.resit,
+            sampled: self.sampled,
         })
     }
 }

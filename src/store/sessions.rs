@@ -118,6 +118,8 @@ pub struct Listed {
     pub second_marker: Option<StaffNo>,
     /// Whether something that the assessor recorded arrived only after the signature, so that a person must look again.
     pub to_review: bool,
+    /// Whether a verifier is to look at it: a finding was overruled.
+    pub sampled: bool,
     /// In the centre's time zone.
     pub planned_local: PrimitiveDateTime,
     pub standing: Standing,
@@ -296,6 +298,7 @@ pub async fn of_day(
                   coalesce(s.count > r.count AND EXISTS (
                       SELECT FROM entries e WHERE e.centre_id = s.centre_id AND e.session_id = s.session_id
                       AND e.n > r.count AND e.kind = 'late' AND e.marker = s.assessor), false) AS "to_review!",
+                  p.session_id IS NOT NULL AS "sampled!",
                   s.planned_at AT TIME ZONE z.time_zone AS "planned_local!"
            FROM sessions s
            JOIN centres z ON z.centre_id = s.centre_id
@@ -303,6 +306,7 @@ pub async fn of_day(
            JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
            JOIN staff a ON a.centre_id = s.centre_id AND a.number = s.assessor
            LEFT JOIN results r ON r.centre_id = s.centre_id AND r.session_id = s.session_id
+           LEFT JOIN samples p ON p.centre_id = s.centre_id AND p.session_id = s.session_id
            LEFT JOIN second_markers m ON m.centre_id = s.centre_id AND m.session_id = s.session_id
            WHERE s.centre_id = $1
              AND ($3::integer IS NULL OR s.assessor = $3 OR m.marker = $3)
@@ -331,6 +335,7 @@ struct ListedRow {
     standing: String,
     second_marker: Option<i32>,
     to_review: bool,
+    sampled: bool,
     planned_local: PrimitiveDateTime,
 }
 
@@ -347,6 +352,7 @@ impl ListedRow {
             assessor_name: self.assessor_name,
             second_marker: self.second_marker.map(StaffNo),
             to_review: self.to_review,
+            sampled: self.sampled,
             planned_local: self.planned_local,
             standing,
         })

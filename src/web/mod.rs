@@ -41,9 +41,12 @@ pub mod reviews;
 pub mod second_factor;
 pub mod sessions;
 pub mod sheet;
+pub mod sheet_pdf;
 pub mod show;
 pub mod sign_in;
+pub mod spoken;
 pub mod staff;
+pub mod task_editor;
 pub mod task_files;
 pub mod tasks;
 pub mod timeline;
@@ -118,9 +121,11 @@ pub fn router(app: App) -> Router {
         .route("/sessions/{id}/decide", get(decide::show))
         .route("/sessions/{id}/decisions", post(decide::decide_one))
         .route("/sessions/{id}/ticks", post(decide::tick))
+        .route("/sessions/{id}/words", post(decide::words::put))
         .route("/sessions/{id}/gaps", post(decide::state_gap))
         .route("/sessions/{id}/signature", post(decide::sign))
         .route("/sessions/{id}/sheet", get(sheet::show))
+        .route("/sessions/{id}/sheet.pdf", get(sheet_pdf::show))
         .route("/sessions/{id}/links", post(sheet::make_link))
         .route("/sessions/{id}/live", get(live::show))
         .route("/sessions/{id}/live/events", get(live::events))
@@ -129,7 +134,15 @@ pub fn router(app: App) -> Router {
         .route("/feedback/review", post(feedback::ask_review))
         .route("/feedback/{centre}/{token}", get(feedback::ask).post(feedback::visit))
         // Tasks and bays.
-        .route("/tasks", get(tasks::list))
+        .route("/tasks", get(tasks::list).post(task_editor::begin::create))
+        .route("/tasks/{id}/draft", post(task_editor::begin::begin))
+        .route("/tasks/drafts/{id}", get(task_editor::first))
+        .route("/tasks/drafts/{id}/{step}", get(task_editor::show))
+        .route("/tasks/drafts/{id}/edits", post(task_editor::edit::edit))
+        .route("/tasks/drafts/{id}/look", post(task_editor::edit::look))
+        .route("/tasks/drafts/{id}/file", get(task_editor::publish::file))
+        .route("/tasks/drafts/{id}/publish", get(task_editor::publish::show).post(task_editor::publish::publish))
+        .route("/tasks/drafts/{id}/discard", post(task_editor::begin::discard))
         .route("/tasks/{id}/{version}", get(tasks::show))
         .route("/tasks/import", get(task_files::ask).post(task_files::take))
         .route("/tasks/{id}/{version}/file", get(task_files::file))

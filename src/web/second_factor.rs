@@ -77,6 +77,23 @@ pub async fn enter(
 ) -> Result<Response, WebError> {
     let Some(person) = owing.what(Factor::CodeOwed) else { return Err(WebError::SignIn) };
     let next = own_path(&sent.next);
+    let Some(factor) = try_code(&app, &person, &sent.code).await? else {
+        let page = CodePage { page: Page::of_nobody(), next, refused: true };
+        return Ok((StatusCode::UNAUTHORIZED, html(&page)?).into_response());
+    };
+    let start = Start { factor, tablet: None, device: place.device.clone() };
+    let jar = sign_in::begin(&app, &person, &place, start, jar).await?;
+    Ok((jar, Redirect::to(&next)).into_response())
+}
+
+/// Checks a one-time code of somebody who is signed in, before something that needs a proof afresh. `false` where it is
+/// wrong, or where there are no codes.
+pub async fn prove_again(app: &App, who: &SignedIn, code: &str) -> Result<bool, WebError> {
+    Ok(try_code(app, &who.staff, code).await?.is_some())
+}
+
+/// Uses up a code, as one of the tries that a person has. `None` where it is wrong.
+async fn try_code(app: &App, person: &Staff, code: &str) -> Result<Option<Factor>, WebError> {
     let (centre, who) = (&person.centre, person.number);
     let counted = format!("code:{}", person.sign_in_name);
     let mut tx = app.store.begin(centre).await?;
@@ -87,18 +104,14 @@ pub async fn enter(
         return Err(WebError::TooMany(seconds));
     }
     let mut tx = app.store.begin(centre).await?;
-    let rests_on = check(&app, &mut tx, centre, who, &sent.code).await?;
-    let Some(factor) = rests_on else {
+    let rests_on = check(app, &mut tx, centre, who, code).await?;
+    if rests_on.is_some() {
+        sign_ins::give_back(&mut tx, centre, &counted, &counted).await?;
+    } else {
         deeds::note(&mut tx, centre, None, "code_refused", &format!("u-{}", who.0), app.clock.now()).await?;
-        tx.commit().await?;
-        let page = CodePage { page: Page::of_nobody(), next, refused: true };
-        return Ok((StatusCode::UNAUTHORIZED, html(&page)?).into_response());
-    };
-    sign_ins::give_back(&mut tx, centre, &counted, &counted).await?;
+    }
     tx.commit().await?;
-    let start = Start { factor, tablet: None, device: place.device.clone() };
-    let jar = sign_in::begin(&app, &person, &place, start, jar).await?;
-    Ok((jar, Redirect::to(&next)).into_response())
+    Ok(rests_on)
 }
 
 /// Uses up a one-time code, or a recovery code, of this person. `None` where it is neither.

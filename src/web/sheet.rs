@@ -8,18 +8,28 @@ use super::evidence::About;
 use super::extract::{Here, Path, SignedIn};
 use super::origin::Origin;
 use super::page::{Page, Place, html};
-use super::reviews::{self, after::After};
+use super::reviews::after::After;
 use super::sessions::{Loaded, Marked, hold_to_sign, load, may_sign};
 use super::show::{self, Sign};
+use super::spoken::{Spoken, spoken};
+use super::timeline;
 use super::tokens::FeedbackLink;
 use crate::marking::{Fails, Outcome, Task};
 use crate::store::results::SignedResult;
-use crate::store::{CentreId, SessionId, feedback, sessions as stored};
+use crate::store::{CentreId, SessionId, feedback, samples, sessions as stored};
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use sqlx::PgConnection;
+use time::OffsetDateTime;
 use uuid::Uuid;
+
+/// What stands on each sheet: it is no permit, and it says nothing of the circuit.
+pub const CAUTIONS: [&str; 3] = [
+    "Training material, not a permit to work. Local rules and a competent licensed person decide.",
+    "This sheet is about one attempt on a training bay. It does not say that any circuit is safe to work on.",
+    "Each automatic outcome on it was confirmed or overruled by the person who signed.",
+];
 
 /// The result sheet of a signed session.
 #[derive(Template)]
@@ -43,11 +53,20 @@ pub struct SheetPage {
     pub used: String,
     pub allowed: String,
     pub automatic: Vec<Line>,
+    /// What else is not met.
+    pub unmet: Vec<Line>,
+    /// What the assessor decided otherwise than was worked out.
+    pub changed: Vec<Line>,
     pub causes: Causes,
     pub stages: Vec<StageBlock>,
     pub code: String,
     pub count: i64,
     pub may_link: bool,
+    /// Whether a verifier is to look at it, which those who sample are told.
+    pub sampled: bool,
+    pub timeline: timeline::View,
+    /// What the assessor put into words.
+    pub spoken: Vec<Spoken>,
     /// What the evidence says of itself.
     pub about: About,
     /// What followed the signature.
@@ -74,6 +93,8 @@ pub struct Line {
     /// Where the assessor decided otherwise than was worked out: what was worked out.
     pub instead_of: Option<&'static str>,
     pub reason: Option<String>,
+    /// Whether that overrules a finding, rather than judge what was not seen.
+    pub overruled: bool,
 }
 
 /// Shows the sheet of a signed session.
@@ -83,28 +104,32 @@ pub async fn show(State(app): State<App>, who: SignedIn, Path(id): Path<Uuid>) -
     let Some(result) = loaded.result.clone() else {
         return Ok(Redirect::to(&format!("/sessions/{id}")).into_response());
     };
-    let marked = loaded.marked(&mut tx, who.centre()).await?;
-    let signed = stored::local_time(&mut tx, who.centre(), result.at).await?;
-    let about = About::of(&mut tx, &who, &loaded, &marked).await?;
-    let after = reviews::on_sheet(&app, &mut tx, &who, &loaded).await?;
+    let sheet = of_session(&mut tx, &who, &loaded, &result, app.clock.now()).await?;
     tx.commit().await?;
-    let may_link = may_sign(&who, &loaded.session);
-    let sheet = SheetPage::of(
-        Page::at(&who.staff, Place::Sessions),
-        &loaded,
-        &marked,
-        &result,
-        show::moment(signed),
-        about,
-        after,
-        may_link,
-    );
     Ok(html(&sheet)?.into_response())
+}
+
+/// The sheet of a signed session as this person may see it.
+pub async fn of_session(
+    tx: &mut PgConnection,
+    who: &SignedIn,
+    loaded: &Loaded,
+    result: &SignedResult,
+    now: OffsetDateTime,
+) -> Result<SheetPage, WebError> {
+    let marked = loaded.marked(tx, who.centre()).await?;
+    let signed = stored::local_time(tx, who.centre(), result.at).await?;
+    let about = About::of(tx, who, loaded, &marked).await?;
+    let after = After::of(tx, who.centre(), loaded.session.id, &loaded.task, now).await?;
+    let page = Page::at(&who.staff, Place::Sessions);
+    let mut sheet = SheetPage::of(page, loaded, &marked, result, show::moment(signed), about, after);
+    sheet.may_link = may_sign(who, &loaded.session);
+    sheet.sampled = who.reads_all() && samples::holds(tx, who.centre(), loaded.session.id).await?;
+    Ok(sheet)
 }
 
 impl SheetPage {
     /// The sheet of a signed session.
-    #[allow(clippy::too_many_arguments, reason = "each is a part of the sheet")]
     pub fn of(
         page: Page,
         loaded: &Loaded,
@@ -113,11 +138,14 @@ impl SheetPage {
         signed: String,
         about: About,
         after: After,
-        may_link: bool,
     ) -> Self {
         let stages = stages(&loaded.task, marked);
-        let ends = |line: &&Line| line.ends;
-        let automatic = stages.iter().flat_map(|stage| &stage.lines).filter(ends).cloned().collect();
+        let those = |wanted: fn(&&Line) -> bool| -> Vec<Line> {
+            stages.iter().flat_map(|stage| &stage.lines).filter(wanted).cloned().collect()
+        };
+        let automatic = those(|line| line.ends);
+        let unmet = those(|line| !line.ends && line.sign.word == show::outcome(Outcome::NotMet).word);
+        let changed = those(|line| line.overruled);
         Self {
             page,
             session: loaded.session.id.0.to_string(),
@@ -136,11 +164,16 @@ impl SheetPage {
             used: show::clock(marked.marking.clock.elapsed_ms),
             allowed: show::clock(marked.marking.clock.allowed_ms),
             automatic,
+            unmet,
+            changed,
             causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
             stages,
             code: show::grouped(&result.head),
             count: result.count,
-            may_link,
+            may_link: false,
+            sampled: false,
+            timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
+            spoken: spoken(&loaded.task, &marked.log),
             about,
             after,
         }
@@ -151,7 +184,7 @@ impl SheetPage {
 pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
     let line = |criterion: &crate::marking::Criterion| {
         let standing = marked.decided.findings.iter().find(|one| one.proposed.criterion == criterion.id)?;
-        let overruled = standing.outcome != standing.proposed.outcome;
+        let differs = standing.outcome != standing.proposed.outcome;
         Some(Line {
             says: criterion.says.clone(),
             fails: fails_words(criterion.fails),
@@ -160,7 +193,8 @@ pub fn stages(task: &Task, marked: &Marked) -> Vec<StageBlock> {
             sign: show::outcome(standing.outcome),
             because: standing.proposed.says.clone(),
             minutes: minutes(&evidence(task, &marked.log, standing)),
-            instead_of: overruled.then(|| show::outcome(standing.proposed.outcome).word),
+            overruled: standing.is_overruled(),
+            instead_of: differs.then(|| show::outcome(standing.proposed.outcome).word),
             reason: standing.decision.as_ref().and_then(|decision| decision.reason.clone()),
         })
     };

@@ -85,6 +85,9 @@ pub fn standing(standing: Standing) -> Sign {
 /// A signed session that a person must look at again: something arrived after the signature.
 pub const TO_REVIEW: Sign = sign("▲", "to be reviewed", "open");
 
+/// A signed session that a verifier is to look at: a finding was overruled.
+pub const SAMPLED: Sign = sign("◇", "to be sampled", "open");
+
 /// Two sessions that need the same at the same time.
 pub const CLASH: Sign = sign("▲", "clash", "bad");
 

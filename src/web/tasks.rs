@@ -2,26 +2,53 @@
 
 use super::App;
 use super::cards::fails_words;
+use super::criteria::{self, typed::Typed};
 use super::error::WebError;
 use super::extract::{Path, SignedIn};
+use super::form::Faults;
 use super::page::{Page, Place, html};
 use crate::bay::Conductor;
 use crate::bay::plan::{self, Plan};
 use crate::marking::{Decided, Task};
-use crate::store::{TaskId, tasks};
+use crate::store::{TaskId, task_drafts, tasks};
 use crate::web::show::Drawing;
 use askama::Template;
 use axum::extract::State;
 use axum::response::Html;
+use sqlx::PgConnection;
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// The list of tasks.
 #[derive(Template)]
 #[template(path = "tasks/list.html")]
-struct ListPage {
+pub struct ListPage {
     page: Page,
-    tasks: Vec<tasks::Listed>,
     may_write: bool,
+    rows: Vec<Row>,
+    /// What a new task can begin from.
+    sources: Vec<(String, String)>,
+    typed: Typed,
+    faults: Faults,
+}
+
+/// One line of the list.
+struct Row {
+    id: Uuid,
+    title: String,
+    draft: bool,
+    version: Option<i32>,
+}
+
+impl ListPage {
+    fn ways(&self) -> [(&'static str, &'static str); 4] {
+        [
+            ("example", "the example that comes with the program"),
+            ("empty", "nothing"),
+            ("copy", "a copy of one of the centre’s tasks"),
+            ("bay", "the bay of one of the centre’s tasks, and all else empty"),
+        ]
+    }
 }
 
 /// One version of a task.
@@ -41,13 +68,41 @@ pub struct TaskPage {
     pub throws: Vec<String>,
 }
 
-/// Shows the newest version of every task.
+/// Shows the newest version of every task, and what is being written.
 pub async fn list(State(app): State<App>, who: SignedIn) -> Result<Html<String>, WebError> {
     let mut tx = app.store.begin(who.centre()).await?;
-    let tasks = tasks::list(&mut tx, who.centre()).await?;
+    let page = list_page(&mut tx, &who, Typed::default(), Faults::none()).await?;
     tx.commit().await?;
-    let may_write = super::criteria::may_write(&who.staff);
-    html(&ListPage { page: Page::at(&who.staff, Place::Tasks), tasks, may_write })
+    html(&page)
+}
+
+/// The list, with what was typed into the form for a new task.
+pub async fn list_page(
+    tx: &mut PgConnection,
+    who: &SignedIn,
+    mut typed: Typed,
+    faults: Faults,
+) -> Result<ListPage, WebError> {
+    if !typed.has("how") {
+        typed.set("how", "example");
+    }
+    let mut rows: BTreeMap<Uuid, Row> = BTreeMap::new();
+    let mut sources = Vec::new();
+    for task in tasks::list(tx, who.centre()).await? {
+        sources.push((format!("task:{}", task.id.0), format!("{}, version {}", task.title, task.version)));
+        let row = Row { id: task.id.0, title: task.title, draft: false, version: Some(task.version) };
+        rows.insert(task.id.0, row);
+    }
+    for draft in task_drafts::list(tx, who.centre()).await? {
+        sources.push((format!("draft:{}", draft.id.0), format!("{}, draft", draft.title)));
+        let empty = Row { id: draft.id.0, title: String::new(), draft: true, version: None };
+        let row = rows.entry(draft.id.0).or_insert(empty);
+        (row.title, row.draft) = (draft.title, true);
+    }
+    let mut rows: Vec<Row> = rows.into_values().collect();
+    rows.sort_by_key(|row| (row.title.to_lowercase(), row.id));
+    let may_write = criteria::may_write(&who.staff);
+    Ok(ListPage { page: Page::at(&who.staff, Place::Tasks), may_write, rows, sources, typed, faults })
 }
 
 /// Shows one version.

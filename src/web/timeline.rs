@@ -2,7 +2,7 @@
 
 use super::show::{self, Drawing};
 use crate::marking::decision::Standing;
-use crate::marking::timeline::picture::{Frame, Words, draw};
+use crate::marking::timeline::picture::{Frame, Sketch, Words, sketch, svg};
 use crate::marking::timeline::{Lane, Shape, Span, Timeline};
 use crate::marking::words::{describe, place_words};
 use crate::marking::{Act, Log, Task};
@@ -10,6 +10,8 @@ use crate::marking::{Act, Log, Task};
 /// A timeline as `timeline.html` shows it, under the name `timeline`.
 pub struct View {
     pub picture: Drawing,
+    /// The picture as it goes on paper.
+    pub sketch: Sketch,
     /// What the picture shows, in a sentence.
     pub says: String,
     pub heads: Heads,
@@ -75,8 +77,10 @@ impl View {
                 notes,
             }
         };
+        let sketch = sketch(timeline, words, frame);
         Self {
-            picture: Drawing::timeline(draw(timeline, words, frame)),
+            picture: Drawing::timeline(svg::write(&sketch, words, frame.id)),
+            sketch,
             says: words.says.clone(),
             heads: texts.heads.clone(),
             rows: timeline.marks.iter().map(row).collect(),

@@ -73,7 +73,7 @@ test('sheet and import are sound on every screen', async () => {
     await page.goto(`${demo.address}/tasks/import`);
     await sound(page, `the import, ${name}`);
     await page.getByLabel('Or its text').fill('title = 1\n');
-    await page.getByRole('button', { name: 'Check and publish' }).click();
+    await page.getByRole('button', { name: 'Bring it in' }).click();
     await page.getByRole('heading', { name: 'The task was not taken in' }).waitFor();
     await sound(page, `the faults, ${name}`);
     assert.equal(await page.getByLabel('Or its text').inputValue(), 'title = 1\n');

@@ -9,6 +9,7 @@ mod faults;
 mod house;
 mod marking;
 mod postgres;
+mod retain;
 mod store;
 mod support;
 mod web;

@@ -36,5 +36,6 @@ for event in calendar.walk("VEVENT"):
         by_truth = naive.replace(tzinfo=truth).utcoffset()
         assert by_file == by_truth, f"{naive}: {by_file} by the file, {by_truth} by the tz database"
         instants.append(naive.replace(tzinfo=truth).astimezone(datetime.timezone.utc))
-    events.append([str(event["UID"]), str(event["SUMMARY"])] + [at.strftime("%Y-%m-%dT%H:%M:%SZ") for at in instants])
+    times = [at.strftime("%Y-%m-%dT%H:%M:%SZ") for at in instants]
+    events.append([str(event["UID"]), str(event["SUMMARY"]), *times, str(event["SEQUENCE"]), str(event.get("STATUS", ""))])
 json.dump(events, sys.stdout)

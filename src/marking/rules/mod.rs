@@ -4,7 +4,7 @@
 //! also fail the pair rules.
 
 mod authority;
-mod equipment;
+pub(in crate::marking) mod equipment;
 mod finishing;
 mod pattern;
 mod securing;

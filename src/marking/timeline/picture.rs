@@ -1,11 +1,12 @@
-//! The timeline as SVG. Ink is `currentColor` and nothing is told by colour, so that it reads in forced colours and in
-//! black and white print; presentation attributes only, so that a page which forbids inline styles shows it.
+//! The timeline as a drawing: where each line, block and mark stands. Nothing is told by colour, so that it reads in
+//! forced colours and in black and white print. [`svg`] writes it for pages; whoever makes paper draws the same.
+
+pub mod svg;
 
 use super::{Lane, Shape, Span, Timeline};
-use crate::bay::drawing::escaped;
 use crate::marking::observation::Place;
 use std::collections::HashSet;
-use std::fmt::Write;
+pub use svg::draw;
 
 /// What is written in the picture, in the language of its reader.
 #[derive(Debug, Clone)]
@@ -52,20 +53,83 @@ const NAME: u32 = 20;
 /// Marks of one shape on one lane nearer than this are one mark: the table beside the picture has each.
 const NEAR: u32 = 4;
 
-/// Draws a timeline.
-pub fn draw(timeline: &Timeline, words: &Words, frame: Frame) -> String {
-    let mut picture = Picture { timeline, words, frame, width: frame.width.max(280), out: String::new(), y: 0 };
+/// Where words stand about their place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    Left,
+    Middle,
+    Right,
+}
+
+/// Edge and inside of a block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// How much of the ink covers the inside, from 0 to 1.
+    pub fill: f32,
+    /// Width of the edge, in pixels.
+    pub edge: f32,
+    /// Lengths of dash and gap, where the edge is dashed.
+    pub dash: Option<(u32, u32)>,
+}
+
+/// One thing drawn. Lengths are pixels from the upper left corner.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ink {
+    /// Words 13 pixels high, their baseline at `y`.
+    Words {
+        x: u32,
+        y: u32,
+        anchor: Anchor,
+        text: String,
+    },
+    Block {
+        x: u32,
+        y: u32,
+        width: u32,
+        height: u32,
+        look: Look,
+    },
+    /// A line along or down, `depth` being how much of the ink covers it.
+    Line {
+        from: (u32, u32),
+        to: (u32, u32),
+        width: f32,
+        depth: f32,
+    },
+    /// Marks of one shape along a line.
+    Marks {
+        shape: Shape,
+        spots: Vec<u32>,
+        y: u32,
+    },
+    /// Rings around marks.
+    Rings {
+        spots: Vec<u32>,
+        y: u32,
+    },
+}
+
+/// A drawing: its size in pixels, and all that stands in it from back to front.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sketch {
+    pub width: u32,
+    pub height: u32,
+    pub inks: Vec<Ink>,
+}
+
+const BAND: Look = Look { fill: 0.12, edge: 1.5, dash: None };
+/// Pauses and blocked views have dashed edges, each their own.
+const PAUSE: Look = Look { fill: 0.06, edge: 1.0, dash: Some((2, 3)) };
+const BLOCKED: Look = Look { fill: 0.06, edge: 1.0, dash: Some((7, 4)) };
+/// Where the key was kept the bar is full, elsewhere empty.
+const KEPT: Look = Look { fill: 1.0, edge: 1.5, dash: None };
+const LEFT: Look = Look { fill: 0.0, edge: 1.5, dash: None };
+
+/// Lays a timeline out.
+pub fn sketch(timeline: &Timeline, words: &Words, frame: Frame) -> Sketch {
+    let mut picture = Picture { timeline, words, frame, width: frame.width.max(280), inks: Vec::new(), y: 0 };
     picture.draw();
-    let (id, width, height) = (escaped(frame.id), picture.width, picture.y);
-    format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\" viewBox=\"0 0 {width} \
-         {height}\" width=\"{width}\" height=\"{height}\" color=\"currentColor\" direction=\"ltr\">\n\
-         <title id=\"{id}-t\">{}</title>\n<desc id=\"{id}-d\">{}</desc>\n\
-         <g font-family=\"system-ui, sans-serif\" font-size=\"13\" fill=\"currentColor\" stroke=\"none\">\n{}</g>\n</svg>\n",
-        escaped(&words.title),
-        escaped(&words.says),
-        picture.out,
-    )
+    Sketch { width: picture.width, height: picture.y, inks: picture.inks }
 }
 
 struct Picture<'p> {
@@ -73,7 +137,7 @@ struct Picture<'p> {
     words: &'p Words,
     frame: Frame<'p>,
     width: u32,
-    out: String,
+    inks: Vec<Ink>,
     /// How far down the drawing has come.
     y: u32,
 }
@@ -83,15 +147,9 @@ impl Picture<'_> {
         let top = 4;
         let lanes_end = top + LANE * 6;
         self.spans(top, lanes_end);
-        let band_top = top + LANE * 3;
         for band in &self.timeline.bands {
-            let (from, width) = self.stretch(*band);
-            let _ = writeln!(
-                self.out,
-                "<rect x=\"{from}\" y=\"{band_top}\" width=\"{width}\" height=\"{}\" fill-opacity=\".12\" \
-                 stroke=\"currentColor\" stroke-width=\"1.5\"/>",
-                LANE * 2,
-            );
+            let (x, width) = self.stretch(*band);
+            self.inks.push(Ink::Block { x, y: top + LANE * 3, width, height: LANE * 2, look: BAND });
         }
         for (at, lane) in Lane::ALL.into_iter().enumerate() {
             let y = top + LANE * u32::try_from(at).unwrap_or(0);
@@ -122,42 +180,40 @@ impl Picture<'_> {
     /// Words that begin where reading begins.
     fn words_at(&mut self, indent: u32, y: u32, text: &str) {
         let (x, anchor) = match self.frame.right_to_left {
-            true => (self.width - 4 - indent, " text-anchor=\"end\""),
-            false => (4 + indent, ""),
+            true => (self.width - 4 - indent, Anchor::Right),
+            false => (4 + indent, Anchor::Left),
         };
-        let _ = writeln!(self.out, "<text x=\"{x}\" y=\"{y}\"{anchor}>{}</text>", escaped(text));
+        self.inks.push(Ink::Words { x, y, anchor, text: text.to_owned() });
     }
 
-    /// Pauses with full edges, blocked views with dashed ones; over all lanes.
+    fn across(&mut self, y: u32, width: f32, depth: f32) {
+        self.inks.push(Ink::Line { from: (SIDE, y), to: (self.width - SIDE, y), width, depth });
+    }
+
+    /// Pauses and blocked views, over all lanes.
     fn spans(&mut self, top: u32, end: u32) {
-        let of = |spans: &[Span], dashes: &'static str| spans.iter().map(|span| (*span, dashes)).collect::<Vec<_>>();
-        let mut all = of(&self.timeline.pauses, "2 3");
-        all.extend(of(&self.timeline.blocked, "7 4"));
-        for (span, dashes) in all {
-            let (from, width) = self.stretch(span);
-            let _ = writeln!(
-                self.out,
-                "<rect x=\"{from}\" y=\"{top}\" width=\"{width}\" height=\"{}\" fill-opacity=\".06\" \
-                 stroke=\"currentColor\" stroke-dasharray=\"{dashes}\"/>",
-                end - top,
-            );
+        let pauses = self.timeline.pauses.iter().map(|span| (*span, PAUSE));
+        let blocked = self.timeline.blocked.iter().map(|span| (*span, BLOCKED));
+        for (span, look) in pauses.chain(blocked) {
+            let (x, width) = self.stretch(span);
+            self.inks.push(Ink::Block { x, y: top, width, height: end - top, look });
         }
     }
 
     fn lane(&mut self, lane: Lane, name: &str, y: u32) {
         self.words_at(0, y + 13, name);
         let line = y + NAME + 9;
-        let _ = writeln!(
-            self.out,
-            "<path d=\"M{SIDE} {line}H{}\" stroke=\"currentColor\" stroke-opacity=\".45\"/>",
-            self.width - SIDE
-        );
+        self.across(line, 1.0, 0.45);
         for shape in Shape::ALL {
             let spots = self.spots(|mark| mark.lane == lane && mark.shape == shape);
-            self.out.push_str(&marks(shape, &spots, line));
+            if !spots.is_empty() {
+                self.inks.push(Ink::Marks { shape, spots, y: line });
+            }
         }
-        let rings = self.spots(|mark| mark.lane == lane && mark.outside);
-        self.out.push_str(&ring(&rings, line));
+        let spots = self.spots(|mark| mark.lane == lane && mark.outside);
+        if !spots.is_empty() {
+            self.inks.push(Ink::Rings { spots, y: line });
+        }
     }
 
     /// Where marks stand, those that would cover each other once.
@@ -167,7 +223,7 @@ impl Picture<'_> {
         places.filter(|x| there.insert(x / NEAR)).collect()
     }
 
-    /// One row for each key: a full bar where it was kept, an empty one where it lay elsewhere.
+    /// One row for each key.
     fn keys(&mut self) {
         let mut last = None;
         for key in &self.timeline.keys {
@@ -176,14 +232,9 @@ impl Picture<'_> {
                 self.y += 36;
                 last = Some(&key.item);
             }
-            let (from, width) = self.stretch(key.span);
-            let fill = if key.place == Place::Kept { "currentColor" } else { "none" };
-            let _ = writeln!(
-                self.out,
-                "<rect x=\"{from}\" y=\"{}\" width=\"{width}\" height=\"10\" fill=\"{fill}\" stroke=\"currentColor\" \
-                 stroke-width=\"1.5\"/>",
-                self.y - 18,
-            );
+            let (x, width) = self.stretch(key.span);
+            let look = if key.place == Place::Kept { KEPT } else { LEFT };
+            self.inks.push(Ink::Block { x, y: self.y - 18, width, height: 10, look });
         }
     }
 
@@ -195,30 +246,22 @@ impl Picture<'_> {
         let steps = [1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 1_440];
         let step = steps.into_iter().find(|step| minutes / step <= most).unwrap_or(minutes.max(1));
         let y = self.y + 4;
-        let _ = writeln!(
-            self.out,
-            "<path d=\"M{SIDE} {y}H{}\" stroke=\"currentColor\" stroke-width=\"1.5\"/>",
-            self.width - SIDE
-        );
+        self.across(y, 1.5, 1.0);
         let mut minute = 0;
         while minute <= minutes && minute / step <= most {
             let x = self.x(start + minute * 60_000);
             let last = minute + step > minutes;
             let unit = if last { format!(" {}", self.words.minutes) } else { String::new() };
-            // The last number carries the unit, which must not leave the picture.
-            let anchor = match (last && minute > 0, self.frame.right_to_left) {
-                (true, false) if x + 34 > self.width => "end",
-                (true, true) if x < 34 => "start",
-                _ => "middle",
+            // The last number carries the unit, which must not leave the picture at either side.
+            let anchor = match (last, minute > 0, self.frame.right_to_left) {
+                (true, true, false) if x + 34 > self.width => Anchor::Right,
+                (true, true, true) if x < 34 => Anchor::Left,
+                (true, false, false) => Anchor::Left,
+                (true, false, true) => Anchor::Right,
+                _ => Anchor::Middle,
             };
-            let text = escaped(&format!("{minute}{unit}"));
-            let _ = writeln!(
-                self.out,
-                "<path d=\"M{x} {top}V{}\" stroke=\"currentColor\" stroke-opacity=\".2\"/>\
-                 <text x=\"{x}\" y=\"{}\" text-anchor=\"{anchor}\">{text}</text>",
-                y + 5,
-                y + 19,
-            );
+            self.inks.push(Ink::Line { from: (x, top), to: (x, y + 5), width: 1.0, depth: 0.2 });
+            self.inks.push(Ink::Words { x, y: y + 19, anchor, text: format!("{minute}{unit}") });
             minute += step;
         }
         self.y = y + 30;
@@ -228,33 +271,21 @@ impl Picture<'_> {
     fn legend(&mut self) {
         for (at, shape) in Shape::ALL.into_iter().enumerate() {
             if self.timeline.count(shape) > 0 {
-                let (x, y) = (self.legend_x(), self.y + 8);
-                self.out.push_str(&marks(shape, &[x], y));
+                self.inks.push(Ink::Marks { shape, spots: vec![self.legend_x()], y: self.y + 8 });
                 self.entry(&self.words.shapes[at].clone());
             }
         }
         if self.timeline.outside().next().is_some() {
-            let (x, y) = (self.legend_x(), self.y + 8);
-            self.out.push_str(&ring(&[x], y));
+            self.inks.push(Ink::Rings { spots: vec![self.legend_x()], y: self.y + 8 });
             self.entry(&self.words.outside.clone());
         }
         let blocks = [
-            (!self.timeline.bands.is_empty(), "fill-opacity=\".12\" stroke-width=\"1.5\"", self.words.band.clone()),
-            (
-                !self.timeline.pauses.is_empty(),
-                "fill-opacity=\".06\" stroke-dasharray=\"2 3\"",
-                self.words.pause.clone(),
-            ),
-            (
-                !self.timeline.blocked.is_empty(),
-                "fill-opacity=\".06\" stroke-dasharray=\"7 4\"",
-                self.words.blocked.clone(),
-            ),
+            (!self.timeline.bands.is_empty(), BAND, self.words.band.clone()),
+            (!self.timeline.pauses.is_empty(), PAUSE, self.words.pause.clone()),
+            (!self.timeline.blocked.is_empty(), BLOCKED, self.words.blocked.clone()),
         ];
-        for (there, look, says) in blocks {
-            if there {
-                self.block(look, &says);
-            }
+        for (_, look, says) in blocks.into_iter().filter(|(there, ..)| *there) {
+            self.block(look, &says);
         }
         let mut places: Vec<Place> = Vec::new();
         for key in &self.timeline.keys {
@@ -263,9 +294,8 @@ impl Picture<'_> {
             }
         }
         for place in places {
-            let look = if place == Place::Kept { "" } else { "fill=\"none\" stroke-width=\"1.5\"" };
-            let says = format!("{}: {}", self.words.key, (self.words.place)(place));
-            self.block(look, &says);
+            let look = if place == Place::Kept { KEPT } else { LEFT };
+            self.block(look, &format!("{}: {}", self.words.key, (self.words.place)(place)));
         }
         self.y += 4;
     }
@@ -274,10 +304,8 @@ impl Picture<'_> {
         if self.frame.right_to_left { self.width - 14 } else { 14 }
     }
 
-    fn block(&mut self, look: &str, says: &str) {
-        let (x, y) = (self.legend_x() - 9, self.y + 3);
-        let _ =
-            writeln!(self.out, "<rect x=\"{x}\" y=\"{y}\" width=\"18\" height=\"10\" stroke=\"currentColor\" {look}/>");
+    fn block(&mut self, look: Look, says: &str) {
+        self.inks.push(Ink::Block { x: self.legend_x() - 9, y: self.y + 3, width: 18, height: 10, look });
         self.entry(says);
     }
 
@@ -286,35 +314,4 @@ impl Picture<'_> {
         self.words_at(28, self.y + 13, says);
         self.y += 20;
     }
-}
-
-/// Marks of one shape at these places along a line, as one path.
-fn marks(shape: Shape, spots: &[u32], y: u32) -> String {
-    if spots.is_empty() {
-        return String::new();
-    }
-    let each = |draw: fn(u32, u32) -> String| spots.iter().map(|x| draw(*x, y)).collect::<String>();
-    match shape {
-        Shape::Seen => format!(
-            "<path d=\"{}\" stroke=\"currentColor\" stroke-width=\"9\" stroke-linecap=\"round\"/>\n",
-            each(|x, y| format!("M{x} {y}h.01")),
-        ),
-        Shape::NotMet => format!("<path d=\"{}\"/>\n", each(|x, y| format!("M{x} {}l8 8-8 8-8-8z", y - 8))),
-        Shape::Struck => format!(
-            "<path d=\"{}\" stroke=\"currentColor\" stroke-width=\"2.5\"/>\n",
-            each(|x, y| format!("M{} {}l10 10m0-10l-10 10", x - 5, y - 5)),
-        ),
-        Shape::SteppedIn => {
-            format!("<path d=\"{}\"/>\n", each(|x, y| format!("M{} {}h9l5 8-5 8h-9l-5-8z", x - 4, y - 8)))
-        }
-    }
-}
-
-/// Rings around marks.
-fn ring(spots: &[u32], y: u32) -> String {
-    if spots.is_empty() {
-        return String::new();
-    }
-    let each: String = spots.iter().map(|x| format!("M{} {y}a11 11 0 1 0 22 0a11 11 0 1 0-22 0", x - 11)).collect();
-    format!("<path d=\"{each}\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/>\n")
 }

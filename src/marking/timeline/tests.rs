@@ -1,7 +1,8 @@
-use super::picture::{Frame, Words, draw};
+use super::picture::{Frame, Ink, Words, draw, sketch};
 use super::*;
 use crate::marking::observation::Wall;
 use crate::marking::{decision, examples, mark_without_coverage};
+use proptest::prelude::*;
 use uuid::Uuid;
 
 const TASK: &str = include_str!("../../demo/tasks/stairwell.toml");
@@ -216,4 +217,78 @@ fn an_empty_log_and_a_day_long_one_are_drawn() {
     let long = timeline(&log(&[(0, STARTED), (86_400, ENDED)]));
     let picture = svg(&long, 320, true);
     assert!(picture.len() < 6_000, "{}", picture.len());
+}
+
+/// One of the acts that a timeline is made of, and the seconds since the one before.
+fn step() -> impl Strategy<Value = (u64, String)> {
+    let key = |place: &str| format!(r#"{{"kind":"key","item":"key-a","place":"{place}"}}"#);
+    let acts = vec![
+        PICK.to_owned(),
+        TEST.to_owned(),
+        proof("all"),
+        proof("nothing"),
+        key("kept"),
+        key("on_table"),
+        r#"{"kind":"stepped_in","reason":"live_part"}"#.to_owned(),
+        r#"{"kind":"paused","reason":"alarm"}"#.to_owned(),
+        r#"{"kind":"resumed"}"#.to_owned(),
+        r#"{"kind":"view_blocked"}"#.to_owned(),
+        r#"{"kind":"view_clear"}"#.to_owned(),
+    ];
+    (0..90_u64, prop::sample::select(acts))
+}
+
+fn of_steps(steps: &[(u64, String)]) -> Timeline {
+    let mut at = 0;
+    let mut acts = vec![(0, STARTED)];
+    for (after, act) in steps {
+        at += after;
+        acts.push((at, act.as_str()));
+    }
+    acts.push((at + 1, ENDED));
+    timeline(&log(&acts))
+}
+
+/// The places of everything drawn, from the left and from the right.
+fn reaches(ink: &Ink) -> Vec<u32> {
+    match ink {
+        Ink::Words { x, .. } => vec![*x],
+        Ink::Block { x, width, .. } => vec![*x, x + width],
+        Ink::Line { from, to, .. } => vec![from.0, to.0],
+        Ink::Marks { spots, .. } | Ink::Rings { spots, .. } => spots.clone(),
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(64) })]
+
+    #[test]
+    fn whatever_is_recorded_the_timeline_keeps_its_laws(steps in prop::collection::vec(step(), 0..60)) {
+        let timeline = of_steps(&steps);
+        let (start, end) = timeline.span;
+        prop_assert!(timeline.marks.is_sorted_by_key(|mark| mark.at_ms));
+        prop_assert!(timeline.marks.iter().all(|mark| (start..=end).contains(&mark.at_ms)));
+        prop_assert_eq!(timeline.tests, steps.iter().filter(|(_, act)| act == TEST).count());
+        prop_assert_eq!(timeline.count(Shape::SteppedIn), steps.iter().filter(|(_, act)| act.contains("stepped_in")).count());
+
+        // A band begins and ends with a proof, and of one instrument no two overlap.
+        let proved: Vec<u64> = timeline.marks.iter().filter(|mark| mark.lane == Lane::Proving).map(|mark| mark.at_ms).collect();
+        prop_assert!(timeline.bands.iter().all(|(from, until)| proved.contains(from) && proved.contains(until)));
+        prop_assert!(timeline.bands.windows(2).all(|pair| pair[0].1 <= pair[1].0));
+        // A test strictly within a band is never outside, one at a time that no band reaches always is.
+        for mark in timeline.marks.iter().filter(|mark| mark.lane == Lane::Testing && mark.shape != Shape::SteppedIn) {
+            let within = timeline.bands.iter().any(|(from, until)| *from < mark.at_ms && mark.at_ms < *until);
+            let reached = timeline.bands.iter().any(|(from, until)| *from <= mark.at_ms && mark.at_ms <= *until);
+            prop_assert!(!(within && mark.outside), "{:?}", mark);
+            prop_assert!(reached || mark.outside, "{:?}", mark);
+        }
+        // A key is in one place at a time, from when it is first known to the end.
+        prop_assert!(timeline.keys.windows(2).all(|pair| pair[0].span.1 == pair[1].span.0));
+        prop_assert!(timeline.keys.last().is_none_or(|key| key.span.1 == end));
+
+        for (width, right_to_left) in [(300, false), (720, true)] {
+            let drawn = sketch(&timeline, &words(), Frame { id: "t", width, right_to_left });
+            prop_assert!(drawn.inks.iter().flat_map(reaches).all(|x| x <= width), "within the picture");
+        }
+    }
 }

@@ -11,7 +11,7 @@ mod task;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
-mod tests_task;
+pub(crate) mod tests_task;
 
 pub use decided::decided;
 pub use task::{head, task_file};

@@ -5,6 +5,7 @@ use super::tests::{any_checklist, name, text};
 use crate::bay::equipment::{NoticeKind, SHORT_LINE};
 use crate::bay::setup::SwitchSetting;
 use crate::bay::*;
+use crate::marking::sketch::{Sketch, differences};
 use crate::marking::{Checklist, ExtraTime, Task};
 use proptest::prelude::*;
 use proptest::sample::{select, subsequence};
@@ -309,21 +310,35 @@ fn plain_checklist() -> impl Strategy<Value = Checklist> {
     })
 }
 
+/// Any task.
+pub(crate) fn any_task() -> impl Strategy<Value = Task> {
+    let words = (text(), text(), text(), any::<bool>());
+    (words, 1..=600u16, 0..=100u8, any_bay(), plain_checklist()).prop_map(
+        |(words, minutes, pass_percent, bay, checklist)| {
+            let (title, first, second, one_line) = words;
+            let briefing = if one_line { first } else { format!("{first}\n{second}") };
+            Task { title, briefing, minutes, pass_percent, bay, checklist, extra: ExtraTime::default() }
+        },
+    )
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(256) })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, max_shrink_iters: 256, ..ProptestConfig::with_cases(256) })]
 
     #[test]
-    fn a_task_reads_as_it_was_written(
-        words in (text(), text(), text(), any::<bool>()),
-        minutes in 1..=600u16,
-        pass_percent in 0..=100u8,
-        bay in any_bay(),
-        checklist in plain_checklist(),
-    ) {
-        let (title, first, second, one_line) = words;
-        let briefing = if one_line { first } else { format!("{first}\n{second}") };
-        let task = Task { title, briefing, minutes, pass_percent, bay, checklist, extra: ExtraTime::default() };
+    fn a_task_reads_as_it_was_written(task in any_task()) {
         let written = task_file(&task);
         prop_assert_eq!(Task::read_toml(&written).map_err(|faults| format!("{faults}\n{written}")), Ok(task));
+    }
+
+    #[test]
+    fn a_task_becomes_a_sketch_and_the_same_task_again(task in any_task()) {
+        let sketch = Sketch::of_task(&task);
+        prop_assert_eq!(sketch.task(), Ok(task.clone()));
+        prop_assert_eq!(sketch.bay(), Some(task.bay.clone()));
+        prop_assert_eq!(differences(&sketch, &Sketch::of_task(&task)), []);
+        // As it is stored.
+        let stored: Sketch = serde_json::from_str(&serde_json::to_string(&sketch).unwrap()).unwrap();
+        prop_assert_eq!(stored.task(), Ok(task));
     }
 }

@@ -186,7 +186,7 @@ impl Reader {
         // Before the first: no row is planned or signed at the instant before the first day by a session without a name.
         let after = self.after.unwrap_or((self.bounds.from, uuid::Uuid::nil()));
         if depth == Depth::Plans {
-            let plans = plans::page(tx, &self.centre, &self.bounds, after, PAGE, &mut self.tasks).await?;
+            let plans = plans::page(tx, &self.centre, &self.bounds, after, PAGE).await?;
             self.after = plans.last().map(|plan| (plan.planned_at, plan.session)).or(self.after);
             return Ok(Page::Plans(plans));
         }

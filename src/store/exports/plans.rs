@@ -1,10 +1,9 @@
 //! Planned sessions, a page at a time.
 
 use super::Bounds;
-use super::marked::Tasks;
 use crate::export::row::Plan;
-use crate::marking::ExtraTime;
-use crate::store::{CentreId, StoreError, TaskId};
+use crate::store::sessions::Ended;
+use crate::store::{CentreId, StoreError};
 use sqlx::PgConnection;
 use time::{Duration, OffsetDateTime};
 use uuid::Uuid;
@@ -36,11 +35,10 @@ pub(super) async fn page(
     bounds: &Bounds,
     after: (OffsetDateTime, Uuid),
     most: i64,
-    tasks: &mut Tasks,
 ) -> Result<Vec<Plan>, StoreError> {
     let rows = sqlx::query!(
-        r#"SELECT s.session_id, s.task_id, s.task_version, t.title, s.bay, s.assessor, s.planned_at, s.extra_percent,
-                  s.extra_minutes
+        r#"SELECT s.session_id, s.task_id, s.task_version, t.title, s.bay, s.assessor, s.planned_at,
+                  s.length_minutes, s.sequence, s.changed_at, s.given_up
            FROM sessions s
            JOIN tasks t ON t.centre_id = s.centre_id AND t.task_id = s.task_id AND t.version = s.task_version
            WHERE s.centre_id = $1 AND s.planned_at >= $2 AND s.planned_at < $3
@@ -59,23 +57,18 @@ pub(super) async fn page(
         after.1,
         most,
     )
-    .fetch_all(&mut *tx)
+    .fetch_all(tx)
     .await?;
-    let mut plans = Vec::with_capacity(rows.len());
-    for row in rows {
-        let small =
-            |number: i32| u16::try_from(number).map_err(|why| StoreError::unreadable("sessions", row.session_id, why));
-        let extra = ExtraTime { percent: small(row.extra_percent)?, minutes: small(row.extra_minutes)? };
-        let task = tasks.find(tx, centre, TaskId(row.task_id), row.task_version).await?;
-        let lasts = i64::try_from(task.with_extra(extra).allowed_ms()).unwrap_or(i64::MAX);
-        plans.push(Plan {
-            session: row.session_id,
-            task_title: row.title,
-            bay: row.bay,
-            assessor: row.assessor,
-            planned_at: row.planned_at,
-            lasts: Duration::milliseconds(lasts),
-        });
-    }
-    Ok(plans)
+    let plans = rows.into_iter().map(|row| Plan {
+        session: row.session_id,
+        task_title: row.title,
+        bay: row.bay,
+        assessor: row.assessor,
+        planned_at: row.planned_at,
+        lasts: Duration::minutes(row.length_minutes.into()),
+        sequence: u32::try_from(row.sequence).unwrap_or(0),
+        changed_at: row.changed_at,
+        cancelled: row.given_up.as_deref() == Some(Ended::Cancelled.word()),
+    });
+    Ok(plans.collect())
 }

@@ -56,13 +56,15 @@ pub struct Overview {
     pub due: Vec<Due>,
 }
 
-/// What is kept, and what of it is due before `until`: from one look through everything.
+/// What is kept, and what of it is due before `until`: from one look through everything. In a centre of many years that
+/// takes longer than other statements may, so that this transaction gives its statements more time.
 pub async fn overview(
     tx: &mut PgConnection,
     centre: &CentreId,
     now: OffsetDateTime,
     until: OffsetDateTime,
 ) -> Result<Overview, StoreError> {
+    sqlx::query!("SELECT set_config('statement_timeout', '20s', true)").fetch_one(&mut *tx).await?;
     let rows = sqlx::query!(
         r#"SELECT k.kind AS "kind!", coalesce(k.due_at <= $2, false) AS "now!",
                   CASE WHEN k.due_at > $2 AND k.due_at < $3

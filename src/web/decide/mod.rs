@@ -1,6 +1,7 @@
 //! The decide page: what was worked out, what only an eye can judge, and the signature.
 
 mod page;
+pub mod words;
 
 pub use page::Fault;
 
@@ -10,10 +11,10 @@ use super::extract::{Form, Here, Path, SignedIn};
 use super::marking::acts;
 use super::page::html;
 use super::sessions::{Loaded, hold, hold_to_sign, load};
-use super::{sheet, sign_in};
+use super::{second_factor, sheet, sign_in};
 use crate::marking::decision::Decision;
 use crate::marking::{Act, CriterionId, Outcome};
-use crate::store::{decisions, devices, results};
+use crate::store::{decisions, devices, results, samples};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -63,7 +64,7 @@ pub async fn decide_one(
     let finding = marked.marking.findings.iter().find(|finding| finding.criterion == word.criterion);
     let finding = finding.ok_or_else(|| WebError::Unreadable("There is no such criterion in this session.".into()))?;
     if let Some(says) = refuse(&word, finding.outcome) {
-        let fault = Fault::at(&word.criterion, says);
+        let fault = Fault::at(&word.criterion, says, &word.reason);
         return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, fault).await;
     }
     let reason = word.reason.trim();
@@ -126,7 +127,8 @@ pub async fn state_gap(
     let reason = gap.reason.trim();
     if reason.is_empty() || reason.chars().count() > LONGEST_REASON || reason.contains('\0') {
         let says = "Say why they are missing, in at most 2,000 characters.";
-        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, Fault::at_gap(&gap.device, says)).await;
+        return say(tx, &who, &loaded, StatusCode::UNPROCESSABLE_ENTITY, Fault::at_gap(&gap.device, says, &gap.reason))
+            .await;
     }
     let (centre, session, now) = (who.centre(), loaded.session.id, app.clock.now());
     devices::state_gap(&mut tx, centre, session, &gap.device, reason, who.staff.number, now).await?;
@@ -138,11 +140,15 @@ pub async fn state_gap(
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Signature {
+    #[serde(default)]
     password: String,
+    /// A one-time code, which does instead for whoever has set such up.
+    #[serde(default)]
+    code: String,
     head: String,
 }
 
-/// Signs: the password again, nothing left open, and the record just as it was shown.
+/// Signs: the password or a one-time code again, nothing left open, and the record just as it was shown.
 pub async fn sign(
     State(app): State<App>,
     Here(here): Here,
@@ -150,13 +156,13 @@ pub async fn sign(
     Path(id): Path<Uuid>,
     Form(sent): Form<Signature>,
 ) -> Result<Response, WebError> {
-    let proved = sign_in::prove_again(&app, &who, sent.password).await?;
+    let refusal = prove(&app, &who, &sent).await?;
     let mut tx = app.store.begin(who.centre()).await?;
     let loaded = hold_unsigned(&mut tx, &who, id).await?;
     let marked = loaded.marked(&mut tx, who.centre()).await?;
     let missing = devices::missing(&mut tx, who.centre(), loaded.session.id).await?;
-    let refused = if !proved {
-        Some((StatusCode::FORBIDDEN, "That is not your password. Nothing was signed."))
+    let refused = if let Some(says) = refusal {
+        Some((StatusCode::FORBIDDEN, says))
     } else if !marked.decided.open.is_empty() {
         Some((StatusCode::CONFLICT, "Something still needs you: see the list above. Nothing was signed."))
     } else if !missing.is_empty() {
@@ -174,10 +180,24 @@ pub async fn sign(
         let says = "The record has changed since this page was shown. Look at it again, then sign.";
         return say(tx, &who, &loaded, StatusCode::CONFLICT, Fault::at_signature(says)).await;
     }
+    samples::mark(&mut tx, centre, session, &marked.decided.overruled()).await?;
     let link = sheet::new_link(&app, &mut tx, &here, centre, session).await?;
     tx.commit().await?;
     tracing::info!(session = %session.0, staff = who.staff.number.0, "signed");
     sheet::link_page(&who, &loaded, "Signed. Now the candidate", link)
+}
+
+/// Why what was given does not prove afresh who signs, where it does not.
+async fn prove(app: &App, who: &SignedIn, sent: &Signature) -> Result<Option<&'static str>, WebError> {
+    if !sent.password.is_empty() {
+        let right = sign_in::prove_again(app, who, sent.password.clone()).await?;
+        return Ok((!right).then_some("That is not your password. Nothing was signed."));
+    }
+    if sent.code.trim().is_empty() {
+        return Ok(Some("Give your password, or a one-time code if you have set such up. Nothing was signed."));
+    }
+    let right = second_factor::prove_again(app, who, &sent.code).await?;
+    Ok((!right).then_some("That code is not right, or it was used before. Nothing was signed."))
 }
 
 /// Shows the page again with what was refused, beside its field. Nothing has changed.

@@ -1,9 +1,10 @@
 //! The page itself: what it shows, to whom, in which words.
 
+use super::words::{self, Wordless};
 use crate::marking::decision::Open;
 use crate::marking::{CriterionId, Outcome, Task};
-use crate::store::entries;
 use crate::store::sessions::Session;
+use crate::store::{entries, second_factors};
 use crate::web::cards::{Card, card, open_words};
 use crate::web::causes::Causes;
 use crate::web::error::WebError;
@@ -13,8 +14,11 @@ use crate::web::marking::tiles::{self, Rounds};
 use crate::web::page::{Page, Place};
 use crate::web::sessions::{Loaded, Marked, may_mark, may_sign};
 use crate::web::show::{self, Sign};
+use crate::web::spoken::{Spoken, spoken};
+use crate::web::timeline;
 use askama::Template;
 use sqlx::PgConnection;
+use uuid::Uuid;
 
 /// The decide page.
 #[derive(Template)]
@@ -31,6 +35,11 @@ pub struct DecidePage {
     pub cards: Cards,
     pub causes: Causes,
     pub rounds: Rounds,
+    pub timeline: timeline::View,
+    /// Stepping in, help and notes that still want words.
+    pub wordless: Vec<Wordless>,
+    /// Those that have words.
+    pub spoken: Vec<Spoken>,
     /// What still stands in the way of signing.
     pub open: Vec<String>,
     pub ended: bool,
@@ -40,6 +49,8 @@ pub struct DecidePage {
     pub signer: String,
     /// For the browser's password keeper.
     pub sign_in_name: String,
+    /// Whether a one-time code does instead of the password.
+    pub by_code: bool,
     pub fault: Option<Fault>,
 }
 
@@ -105,16 +116,21 @@ impl Part {
         }
     }
 
-    /// The heading over what the record does not settle, and a line under it.
+    /// The heading over what only an eye can judge, and a line under it.
     pub fn judge_words(self) -> (&'static str, &'static str) {
         match self {
-            Self::Decides => ("For you to judge", "Only you saw these, or the record does not settle them."),
-            Self::Ticks => {
-                ("For you to tick", "Only an eye can judge these. What else stands here, your record does not settle.")
-            }
-            Self::Reads => {
-                ("For the assessor to judge", "Only the assessor saw these, or the record does not settle them.")
-            }
+            Self::Decides => ("For you to judge", "Only you saw these. No record can settle them."),
+            Self::Ticks => ("For you to tick", "Only an eye can judge these."),
+            Self::Reads => ("For the assessor to judge", "Only the assessor saw these."),
+        }
+    }
+
+    /// What stands under the heading of what was not seen.
+    pub fn unseen_words(self) -> &'static str {
+        match self {
+            Self::Decides => "The record does not settle these. Say what you saw.",
+            Self::Ticks => "Your record does not settle these. They need nothing from you.",
+            Self::Reads => "The record does not settle these. The assessor says what they saw.",
         }
     }
 
@@ -138,7 +154,11 @@ impl Part {
 /// The findings as cards, by what they need.
 #[derive(Default)]
 pub struct Cards {
+    /// Automatic fails to confirm or overrule.
     pub confirm: Vec<Card>,
+    /// Not seen, or not settled by the record.
+    pub unseen: Vec<Card>,
+    /// By eye, and not judged yet.
     pub judge: Vec<Card>,
     pub decided: Vec<Card>,
     pub rest: Vec<Card>,
@@ -152,7 +172,8 @@ impl Cards {
             let to = Open::Confirm(standing.proposed.criterion.clone());
             let group = match card.open {
                 true if marked.decided.open.contains(&to) => &mut cards.confirm,
-                true => &mut cards.judge,
+                true if card.by_eye => &mut cards.judge,
+                true => &mut cards.unseen,
                 false if card.decided || (card.by_eye && standing.outcome != Outcome::NotSeen) => &mut cards.decided,
                 false => &mut cards.rest,
             };
@@ -166,22 +187,29 @@ impl Cards {
 pub struct Fault {
     at: String,
     pub says: String,
+    /// What was typed, so that it need not be typed again.
+    pub typed: String,
 }
 
 impl Fault {
     /// The decision on a criterion.
-    pub fn at(criterion: &CriterionId, says: &str) -> Self {
-        Self { at: criterion.to_string(), says: says.into() }
+    pub fn at(criterion: &CriterionId, says: &str, typed: &str) -> Self {
+        Self { at: criterion.to_string(), says: says.into(), typed: typed.into() }
+    }
+
+    /// The words for an act.
+    pub fn at_words(act: Uuid, says: &str, typed: &str) -> Self {
+        Self { at: format!("words {act}"), says: says.into(), typed: typed.into() }
     }
 
     /// The reason for a gap in a device's numbers. No criterion's name holds a space.
-    pub fn at_gap(device: &str, says: &str) -> Self {
-        Self { at: format!("gap {device}"), says: says.into() }
+    pub fn at_gap(device: &str, says: &str, typed: &str) -> Self {
+        Self { at: format!("gap {device}"), says: says.into(), typed: typed.into() }
     }
 
     /// The signature.
     pub fn at_signature(says: &str) -> Self {
-        Self { at: "the signature".into(), says: says.into() }
+        Self { at: "the signature".into(), says: says.into(), typed: String::new() }
     }
 
     /// What is wrong with the decision on this criterion, where something is.
@@ -213,12 +241,16 @@ impl DecidePage {
             cards: Cards::of(&loaded.task, &marked, fault.as_ref()),
             causes: Causes::of(&loaded.task, &marked.log, &marked.marking),
             rounds: tiles::rounds_made(&loaded.task, &marked.log, &marked.marking),
+            timeline: timeline::View::for_staff(&loaded.task, &marked.log, &marked.decided.findings, "timeline"),
+            wordless: words::wordless(&loaded.task, &marked.log),
+            spoken: spoken(&loaded.task, &marked.log).into_iter().filter(|one| !one.words.is_empty()).collect(),
             open: open_lines(&loaded.task, &marked.decided.open, &about),
             ended: !marked.decided.open.contains(&Open::NotEnded),
             about,
             head: head.hash,
             signer: loaded.assessor.name.clone(),
             sign_in_name: format!("{}@{}", loaded.assessor.sign_in_name, loaded.assessor.centre.as_str()),
+            by_code: second_factors::is_set_up(tx, who.centre(), who.staff.number).await?,
             fault,
         })
     }
@@ -229,9 +261,14 @@ impl DecidePage {
     }
 
     /// What is wrong with the reason given for a device, where something is.
-    pub fn gap_fault(&self, device: &str) -> Option<&str> {
+    pub fn gap_fault(&self, device: &str) -> Option<&Fault> {
         let of_device = |fault: &&Fault| fault.at.strip_prefix("gap ") == Some(device);
-        self.fault.as_ref().filter(of_device).map(|fault| fault.says.as_str())
+        self.fault.as_ref().filter(of_device)
+    }
+
+    /// What is wrong with the words for an act, where something is.
+    pub fn words_fault(&self, act: &str) -> Option<&Fault> {
+        self.fault.as_ref().filter(|fault| fault.at.strip_prefix("words ") == Some(act))
     }
 
     /// What is wrong with the signature, where something is.

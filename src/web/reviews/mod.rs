@@ -18,7 +18,7 @@ use crate::marking::{CriterionId, Outcome};
 use crate::store::reviews::{self, Amendment, Code, Decided, LONGEST_TEXT, Refused};
 use crate::store::staff::Role;
 use crate::store::{SessionId, deeds, sessions as stored};
-use after::{After, OUTCOMES, Told, code_words};
+use after::{OUTCOMES, Told, code_words};
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -320,14 +320,4 @@ fn amendment(standing: &Standing, sent: &Sent, faults: &mut Faults) -> Option<Am
     }
     let words = long_line(faults, &at, sent.of(&field("words")));
     Some(Amendment { criterion, outcome, code, words })
-}
-
-/// What the sheet shows of all this.
-pub async fn on_sheet(
-    app: &App,
-    tx: &mut Transaction<'static, Postgres>,
-    who: &SignedIn,
-    loaded: &Loaded,
-) -> Result<After, WebError> {
-    After::of(tx, who.centre(), loaded.session.id, &loaded.task, app.clock.now()).await
 }

@@ -55,6 +55,8 @@ struct Line {
     assessor: String,
     sign: Sign,
     resit: bool,
+    /// For those who sample: a finding was overruled.
+    sample: Option<Sign>,
 }
 
 /// What stands in the address.
@@ -187,6 +189,7 @@ fn line(row: Row, reads_plan: bool) -> Line {
         assessor: row.assessor_name,
         sign: show::standing(row.standing),
         resit: row.resit,
+        sample: (row.sampled && reads_plan).then_some(show::SAMPLED),
     }
 }
 

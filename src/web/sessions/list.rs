@@ -36,6 +36,8 @@ struct Row {
     sign: Sign,
     /// Where something arrived after the signature.
     review: Option<Sign>,
+    /// For those who sample: a finding was overruled.
+    sample: Option<Sign>,
     next: &'static str,
 }
 
@@ -70,6 +72,7 @@ fn row(listed: Listed, today: time::Date, who: &SignedIn) -> Row {
         assessor: listed.assessor_name,
         sign: show::standing(standing),
         review: (listed.to_review && !second).then_some(show::TO_REVIEW),
+        sample: (listed.sampled && who.reads_all()).then_some(show::SAMPLED),
         next: match standing {
             Standing::Planned if second => "Second marking",
             Standing::Planned if own => "Prepare the bay",

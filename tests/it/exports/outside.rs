@@ -10,7 +10,8 @@ use baywitness::export::writer::columns_of;
 use baywitness::export::{json, schema};
 use baywitness::exporter::Order;
 use baywitness::store::SessionId;
-use baywitness::store::sessions::{self, NewSession};
+use baywitness::store::planning;
+use baywitness::store::sessions::{self, Ended, NewSession};
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Command;
@@ -248,15 +249,38 @@ async fn plans_over_both_changes_of_the_clocks_are_the_instants_that_were_planne
     }
     tx.commit().await.unwrap();
     let made = centre.export(centre.order(Format::Calendar)).await;
-    let events: Vec<[String; 4]> = serde_json::from_str(&python("calendar_file.py", &[path(&made)])).unwrap();
+    let events: Vec<[String; 6]> = serde_json::from_str(&python("calendar_file.py", &[path(&made)])).unwrap();
     assert_eq!(events.len(), planned.len());
-    for ([uid, summary, start, end], at) in events.iter().zip(&planned) {
+    for ([uid, summary, start, end, sequence, status], at) in events.iter().zip(&planned) {
         let written = |at: OffsetDateTime| baywitness::export::row::moment(at).replace(".000Z", "Z");
-        // 25 minutes; the fixture's own session has a quarter and five minutes more.
-        let lasts = if *at == NOW { Duration::seconds(36 * 60 + 15) } else { Duration::minutes(25) };
+        // 25 minutes; the fixture's own session has a quarter and five minutes more, and plans are kept in whole minutes.
+        let lasts = Duration::minutes(if *at == NOW { 37 } else { 25 });
         assert_eq!((start, end), (&written(*at), &written(*at + lasts)), "{uid}");
         assert!(uid.ends_with("@northgate"));
         let bay = if *at == NOW { "Bay 1" } else { "Bay 2; by the stairs, läng 李" };
         assert_eq!(*summary, format!("Stairwell, {bay}"));
+        assert_eq!((sequence.as_str(), status.as_str()), ("0", "CONFIRMED"));
     }
+}
+
+/// RFC 5545, sections 3.8.1.11 and 3.8.7.4: a plan that was given up is cancelled, and each change counts.
+#[tokio::test]
+async fn a_plan_that_was_cancelled_leaves_as_cancelled_under_the_same_name() {
+    let centre = Centre::empty().await;
+    let (code, by) = (&centre.fixture.centre, centre.fixture.assessor);
+    let mut tx = centre.fixture.begin().await;
+    let session = centre.fixture.session;
+    let later = NOW + Duration::hours(1);
+    assert!(
+        planning::give_up(&mut tx, code, session, Ended::Cancelled, Some("The bay is flooded"), by, later)
+            .await
+            .unwrap()
+    );
+    tx.commit().await.unwrap();
+    let made = centre.export(centre.order(Format::Calendar)).await;
+    let events: Vec<[String; 6]> = serde_json::from_str(&python("calendar_file.py", &[path(&made)])).unwrap();
+    let [[uid, _, _, _, sequence, status]] = &events[..] else { panic!("{events:?}") };
+    assert_eq!(*uid, format!("{}@northgate", session.0));
+    assert_eq!((sequence.as_str(), status.as_str()), ("1", "CANCELLED"));
+    assert!(!std::fs::read_to_string(&made).unwrap().contains("flooded"));
 }

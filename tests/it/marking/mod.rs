@@ -2,6 +2,7 @@
 
 mod clock;
 mod examples;
+mod fitness;
 mod laws;
 mod library;
 mod library_at_work;

@@ -122,6 +122,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "results insert select",
         "review_ends insert select",
         "reviews insert select",
+        "samples insert select",
         "second_markers delete insert select",
         "session_changes insert select",
         "sessions insert select",
@@ -131,6 +132,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "standing_holds select",
         "tablets insert select",
         "task_checklists insert select",
+        "task_drafts delete insert select",
         "tasks insert select",
         "texts insert select",
     ];
@@ -220,6 +222,10 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "staff.password_hash",
         "staff.roles",
         "tablets.revoked_at",
+        "task_drafts.changed_at",
+        "task_drafts.changed_by",
+        "task_drafts.source",
+        "task_drafts.title",
     ];
     assert_eq!(columns, expected);
 }

@@ -2,28 +2,26 @@
 //! no longer in a form that names people than is needed.
 
 use crate::support::centre::{Fixture, NOW, new_id, observation};
-use crate::support::db::Database;
 use baywitness::candidates::Details;
 use baywitness::clock::Clock;
 use baywitness::keeper::{self, Ran};
 use baywitness::marking::decision::Decision;
 use baywitness::marking::{CriterionId, Outcome, Verdict, VerdictOutcome};
 use baywitness::seal::{Content, Entry, chain};
-use baywitness::store::centres::{self, Centre};
 use baywitness::store::exports::{self, Begun, Filter};
 use baywitness::store::holds::{self, Set, Why};
 use baywitness::store::invitations::{self, Invitation};
-use baywitness::store::keeping::{self, Begin, Kind, Periods, When};
+use baywitness::store::keeping::{self, Begin, Kind, Periods};
 use baywitness::store::sessions::{self, NewSession};
-use baywitness::store::{CandidateId, CentreId, SessionId, candidates, decisions, deeds, entries, erasures, feedback};
-use baywitness::store::{migrate, results, sign_ins};
+use baywitness::store::{CandidateId, SessionId, candidates, decisions, deeds, entries, erasures, feedback};
+use baywitness::store::{results, sign_ins};
 use sqlx::{AssertSqlSafe, PgConnection};
 use std::collections::HashMap;
 use time::macros::{date, datetime};
 use time::{Duration, OffsetDateTime};
 
 /// Months of each kind in these tests, so that no two are due at once.
-fn months(kind: Kind) -> i16 {
+pub(super) fn months(kind: Kind) -> i16 {
     match kind {
         Kind::SignIns => 1,
         Kind::Invitations => 3,
@@ -38,7 +36,7 @@ fn months(kind: Kind) -> i16 {
 }
 
 /// So many months after everything here happened, at the same time of day.
-fn after(months: i16) -> OffsetDateTime {
+pub(super) fn after(months: i16) -> OffsetDateTime {
     let month = i32::from(months) + 1;
     let at = date!(2027 - 01 - 03).replace_year(2027 + month / 12).unwrap();
     let at = at.replace_month(time::Month::try_from(u8::try_from(month % 12 + 1).unwrap()).unwrap()).unwrap();
@@ -46,7 +44,7 @@ fn after(months: i16) -> OffsetDateTime {
 }
 
 impl Fixture {
-    async fn confirm(&self, month: impl Fn(Kind) -> i16) {
+    pub(super) async fn confirm(&self, month: impl Fn(Kind) -> i16) {
         let mut tx = self.begin().await;
         let periods = Periods::told(|kind| Some(month(kind))).unwrap();
         keeping::set_periods(&mut tx, &self.centre, &periods, self.assessor, NOW).await.unwrap();
@@ -54,7 +52,7 @@ impl Fixture {
     }
 
     /// A candidate of this name.
-    async fn candidate_named(&self, name: &str) -> CandidateId {
+    pub(super) async fn candidate_named(&self, name: &str) -> CandidateId {
         let id = CandidateId(new_id());
         let mut tx = self.begin().await;
         let details = Details::named(name, &format!("REG-{name}"));
@@ -64,7 +62,7 @@ impl Fixture {
     }
 
     /// A session of a candidate that is opened at this time, with a remark and a reason that name them.
-    async fn attempt(&self, candidate: CandidateId, at: OffsetDateTime) -> SessionId {
+    pub(super) async fn attempt(&self, candidate: CandidateId, at: OffsetDateTime) -> SessionId {
         let id = SessionId(new_id());
         let centre = &self.centre;
         let planned = NewSession {
@@ -92,7 +90,7 @@ impl Fixture {
         id
     }
 
-    async fn sign(&self, session: SessionId, outcome: VerdictOutcome, at: OffsetDateTime) {
+    pub(super) async fn sign(&self, session: SessionId, outcome: VerdictOutcome, at: OffsetDateTime) {
         let verdict = Verdict { outcome, marks: 31, of: 40, percent: 77.5, reasons: Vec::new() };
         let mut tx = self.begin().await;
         let head = entries::head(&mut tx, &self.centre, session).await.unwrap().hash;
@@ -101,18 +99,18 @@ impl Fixture {
         tx.commit().await.unwrap();
     }
 
-    async fn signed(&self, candidate: CandidateId, outcome: VerdictOutcome) -> SessionId {
+    pub(super) async fn signed(&self, candidate: CandidateId, outcome: VerdictOutcome) -> SessionId {
         let session = self.attempt(candidate, NOW).await;
         self.sign(session, outcome, NOW).await;
         session
     }
 
-    async fn run(&self, why: Begin, now: OffsetDateTime) -> Ran {
+    pub(super) async fn run(&self, why: Begin, now: OffsetDateTime) -> Ran {
         keeper::run(&self.db.store, &Clock::told(move || now), &self.centre, why).await.unwrap()
     }
 
     /// What a run at this moment erases, kind by kind; a second one finds nothing; the dry run said the same.
-    async fn erased(&self, now: OffsetDateTime) -> HashMap<Kind, i64> {
+    pub(super) async fn erased(&self, now: OffsetDateTime) -> HashMap<Kind, i64> {
         let mut tx = self.begin().await;
         let told = keeping::overview(&mut tx, &self.centre, now, now).await.unwrap().due;
         tx.commit().await.unwrap();
@@ -126,7 +124,7 @@ impl Fixture {
     }
 
     /// Works out every chain of the centre anew; answers how many there are.
-    async fn chains_hold(&self) -> usize {
+    pub(super) async fn chains_hold(&self) -> usize {
         let mut tx = self.begin().await;
         let all: Vec<(uuid::Uuid, i64, String)> =
             sqlx::query_as("SELECT session_id, count, head FROM sessions WHERE opened_at IS NOT NULL")
@@ -141,7 +139,7 @@ impl Fixture {
         all.len()
     }
 
-    async fn lines(&self, tx: &mut PgConnection, session: SessionId) -> Vec<String> {
+    pub(super) async fn lines(&self, tx: &mut PgConnection, session: SessionId) -> Vec<String> {
         sqlx::query_scalar("SELECT line FROM entries WHERE session_id = $1 ORDER BY n")
             .bind(session.0)
             .fetch_all(tx)
@@ -149,13 +147,13 @@ impl Fixture {
             .unwrap()
     }
 
-    async fn count(&self, sql: &str) -> i64 {
+    pub(super) async fn count(&self, sql: &str) -> i64 {
         let mut tx = self.begin().await;
         sqlx::query_scalar(AssertSqlSafe(format!("SELECT count(*) FROM {sql}"))).fetch_one(&mut *tx).await.unwrap()
     }
 
     /// One of everything that is kept for a time, all of it of one moment.
-    async fn one_of_each(&self) -> (SessionId, SessionId) {
+    pub(super) async fn one_of_each(&self) -> (SessionId, SessionId) {
         let (zoe, other) = (self.candidate_named("Zoë").await, self.candidate_named("Oda").await);
         let passed = self.signed(zoe, VerdictOutcome::Pass).await;
         let failed = self.signed(other, VerdictOutcome::AutomaticFail).await;
@@ -383,171 +381,7 @@ async fn a_candidate_is_counted_from_the_last_session_even_when_that_is_nobodys(
     assert_eq!(fixture.count("candidates WHERE name = 'A'").await, 0);
 }
 
-#[tokio::test]
-async fn of_two_programs_one_erases_and_each_thing_once() {
-    let fixture = Fixture::new().await;
-    fixture.confirm(months).await;
-    for n in 0..60 {
-        let candidate = fixture.candidate_named(&format!("C{n}")).await;
-        fixture.signed(candidate, VerdictOutcome::Fail).await;
-    }
-    let other = migrate::open(fixture.db.connect()).await.unwrap();
-    let clock = Clock::told(|| after(24) + Duration::hours(12));
-    let (centre, store) = (&fixture.centre, &fixture.db.store);
-    let (one, two) = tokio::join!(
-        keeper::run(store, &clock, centre, Begin::Daily),
-        keeper::run(&other, &clock, centre, Begin::Daily)
-    );
-    let (one, two) = (one.unwrap(), two.unwrap());
-    let done = [&one, &two].into_iter().filter_map(|ran| match ran {
-        Ran::Done { erased, .. } => Some(erased.clone()),
-        _ => None,
-    });
-    assert_eq!(done.collect::<Vec<_>>(), [HashMap::from([(Kind::Fails, 60), (Kind::Words, 60)])], "{one:?} {two:?}");
-    assert_eq!(fixture.count("entries WHERE kind = 'erasure'").await, 120, "the words, and then the rest");
-    assert_eq!(fixture.count("erasures WHERE stand_in").await, 60);
-    assert_eq!(fixture.count("keeping_runs").await, 1);
-    assert_eq!(fixture.count("keeping_counts").await, 4, "in small batches");
-    assert_eq!(fixture.chains_hold().await, 60);
-}
-
-#[tokio::test]
-async fn a_run_that_broke_off_is_gone_on_with_and_told_whole() {
-    let fixture = Fixture::new().await;
-    fixture.confirm(months).await;
-    for n in 0..70 {
-        let candidate = fixture.candidate_named(&format!("C{n}")).await;
-        fixture.signed(candidate, VerdictOutcome::Pass).await;
-    }
-    let (centre, now) = (&fixture.centre, after(36));
-    let mut turn = fixture.db.store.take_turn(centre).await.unwrap().unwrap();
-    assert_eq!(fixture.run(Begin::Asked, now).await, Ran::Elsewhere);
-    let mut tx = turn.begin().await.unwrap();
-    let begun = keeping::begin(&mut tx, centre, Begin::Asked, now).await.unwrap().unwrap();
-    assert_eq!(keeping::batch(&mut tx, centre, begun, Kind::Passes, now).await.unwrap(), 50);
-    tx.commit().await.unwrap();
-    // The second batch is cut off before it is committed, and the program is gone.
-    let mut tx = turn.begin().await.unwrap();
-    assert_eq!(keeping::batch(&mut tx, centre, begun, Kind::Passes, now).await.unwrap(), 20);
-    drop(tx);
-    drop(turn);
-    fixture.chains_hold().await;
-    assert_eq!(fixture.count("erasures WHERE stand_in").await, 50);
-    let mut ran = fixture.run(Begin::Daily, now).await;
-    // The connection's end takes a moment to be noticed.
-    for _ in 0..100 {
-        if ran != Ran::Elsewhere {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(20)).await;
-        ran = fixture.run(Begin::Daily, now).await;
-    }
-    assert_eq!(ran, Ran::Done { run: 1, erased: HashMap::from([(Kind::Passes, 70), (Kind::Words, 20)]) });
-    fixture.chains_hold().await;
-}
-
-#[tokio::test]
-async fn nothing_but_what_is_due_can_be_forgotten_and_by_no_other_way() {
-    let fixture = Fixture::new().await;
-    fixture.confirm(months).await;
-    let (passed, _) = fixture.one_of_each().await;
-    let mut owner = fixture.db.owner().await;
-    let try_as = async |sql: String, owner: Option<&mut PgConnection>| {
-        let mut tx = fixture.begin().await;
-        match owner {
-            Some(owner) => {
-                let mut tx = sqlx::Connection::begin(owner).await.unwrap();
-                refused(sqlx::raw_sql(AssertSqlSafe(sql)).execute(&mut *tx).await)
-            }
-            None => refused(sqlx::raw_sql(AssertSqlSafe(sql)).execute(&mut *tx).await),
-        }
-    };
-    let early = after(11);
-    for (sql, code) in [
-        (format!("SELECT cut_off('{}', '{}', '{early}')", passed.0, new_id()), "23001"),
-        (format!("SELECT erase_words('{}', '{early}')", passed.0), "23001"),
-        (format!("SELECT forget_old('passes', '{early}', 10)"), "23001"),
-        (format!("SELECT forget_old('entries', '{early}', 10)"), "23001"),
-        ("DELETE FROM deeds".into(), "42501"),
-        ("DELETE FROM exports".into(), "42501"),
-        ("DELETE FROM feedback_links".into(), "42501"),
-        ("DELETE FROM holds".into(), "42501"),
-        ("DELETE FROM keeping_counts".into(), "42501"),
-        ("INSERT INTO erased_words VALUES ('northgate', gen_random_uuid(), now())".into(), "42501"),
-        ("SELECT erase_words_of_reviews('northgate', gen_random_uuid())".into(), "42501"),
-        ("SET LOCAL baywitness.erasing = 'x'; UPDATE sessions SET bay = 'Bay 9' WHERE count > 0".into(), "23001"),
-        ("SET LOCAL baywitness.erasing = 'x'; UPDATE sessions SET resit_of = NULL".into(), "42501"),
-    ] {
-        assert_eq!(try_as(sql.clone(), None).await, code, "{sql}");
-    }
-    for (sql, code) in [
-        ("DELETE FROM deeds".to_owned(), "23001"),
-        ("TRUNCATE exports CASCADE".to_owned(), "23001"),
-        (format!("SET LOCAL baywitness.erasing = '{early}'; DELETE FROM deeds"), "23001"),
-        (format!("SET LOCAL baywitness.erasing = '{early}'; DELETE FROM exports"), "23001"),
-        ("UPDATE keeping_counts SET erased = 1".to_owned(), "23001"),
-        ("DELETE FROM holds".to_owned(), "23001"),
-    ] {
-        assert_eq!(try_as(sql.clone(), Some(&mut owner)).await, code, "owner: {sql}");
-    }
-    let mut tx = fixture.begin().await;
-    let forgotten: i32 = sqlx::query_scalar("SELECT forget_old('deeds', $1, 10)")
-        .bind(after(72) - Duration::SECOND)
-        .fetch_one(&mut *tx)
-        .await
-        .unwrap();
-    assert_eq!(forgotten, 0);
-}
-
-#[tokio::test]
-async fn a_run_stays_in_its_centre_and_only_the_codes_of_centres_are_told() {
-    let one = Fixture::new().await;
-    one.confirm(months).await;
-    one.signed(one.candidate, VerdictOutcome::Pass).await;
-    let southgate = CentreId::new("southgate").unwrap();
-    let mut tx = one.db.store.begin(&southgate).await.unwrap();
-    let named = Centre { id: southgate.clone(), name: "Southgate (invented)".into(), time_zone: "UTC".into() };
-    assert!(centres::add(&mut tx, &named).await.unwrap());
-    tx.commit().await.unwrap();
-    assert_eq!(keeper::centres(&one.db.store).await.unwrap(), [one.centre.clone(), southgate.clone()]);
-    let now = after(200);
-    let clock = Clock::told(move || now);
-    assert_eq!(keeper::run(&one.db.store, &clock, &southgate, Begin::Asked).await.unwrap(), Ran::NotDue);
-    let mut tx = one.db.store.begin(&southgate).await.unwrap();
-    assert_eq!(keeping::overview(&mut tx, &southgate, now, now).await.unwrap(), keeping::Overview::default());
-    drop(tx);
-    let mut application = one.db.application().await;
-    let codes: Vec<String> =
-        sqlx::query_scalar("SELECT * FROM every_centre()").fetch_all(&mut application).await.unwrap();
-    assert_eq!(codes, ["northgate", "southgate"]);
-    let seen: i64 = sqlx::query_scalar("SELECT count(*) FROM centres").fetch_one(&mut application).await.unwrap();
-    assert_eq!(seen, 0, "no more than the codes");
-}
-
-#[tokio::test]
-async fn months_are_told_by_the_centres_own_calendar() {
-    let fixture = Fixture::on(Database::new().await, "northgate").await;
-    fixture.confirm(months).await;
-    let mut tx = fixture.begin().await;
-    sqlx::query("UPDATE centres SET time_zone = 'Pacific/Auckland'").execute(&mut *tx).await.unwrap();
-    // The last hours of January in UTC are February in Auckland.
-    let made = datetime!(2027-01-31 20:00 UTC);
-    feedback::make_link(&mut tx, &fixture.centre, fixture.session, &[1; 32], &[2; 32], made).await.unwrap();
-    let until = NOW + Duration::days(366);
-    let due = keeping::overview(&mut tx, &fixture.centre, NOW, until).await.unwrap().due;
-    let links = due.iter().find(|due| due.kind == Kind::Links).unwrap();
-    assert_eq!((links.when, links.free), (When::Month(date!(2027 - 08 - 01)), 1));
-    let months = keeping::months(&mut tx, &fixture.centre, NOW, 13).await.unwrap();
-    assert_eq!(months.len(), 14);
-    assert_eq!(months[0], (date!(2027 - 02 - 01), datetime!(2027-01-31 11:00 UTC)));
-    assert_eq!(months[6], (date!(2027 - 08 - 01), datetime!(2027-07-31 12:00 UTC)));
-    let (from, to) = (months[6].1, months[7].1);
-    let list = keeping::list(&mut tx, &fixture.centre, Kind::Links, Some(from), to, None).await.unwrap();
-    assert_eq!(list.len(), 1);
-    assert_eq!(list[0].due_at, datetime!(2027-07-31 20:00 UTC));
-}
-
 /// The SQLSTATE that something was refused with.
-fn refused<T: std::fmt::Debug>(done: Result<T, sqlx::Error>) -> String {
+pub(super) fn refused<T: std::fmt::Debug>(done: Result<T, sqlx::Error>) -> String {
     done.unwrap_err().into_database_error().unwrap().code().unwrap().into_owned()
 }

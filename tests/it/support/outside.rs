@@ -25,3 +25,14 @@ pub fn node(module: &str, arguments: &[&str]) -> String {
     assert!(output.status.success(), "{module} {arguments:?}: {said}{}", String::from_utf8_lossy(&output.stdout));
     String::from_utf8(output.stdout).unwrap()
 }
+
+/// Runs a program that is on the path, gives it a file of these bytes, and answers what it printed about it.
+pub fn program(name: &str, before: &[&str], bytes: &[u8], after: &[&str]) -> String {
+    let file = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{}", super::centre::new_id()));
+    std::fs::write(&file, bytes).unwrap();
+    let output = Command::new(name).args(before).arg(&file).args(after).output();
+    std::fs::remove_file(&file).unwrap();
+    let output = output.unwrap_or_else(|why| panic!("{name} cannot be run: {why}; sh tests/run installs it"));
+    assert!(output.status.success(), "{name}: {}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap()
+}

@@ -264,3 +264,29 @@ async fn where_the_centre_does_not_ask_codes_are_asked_of_those_who_set_them_up(
     assert_eq!(served.post("/account/second-factor", &mine, &form).await.status(), StatusCode::OK);
     assert_eq!(location(&password(&served, "").await), "/sign-in/code?next=/tasks");
 }
+
+#[tokio::test]
+async fn a_one_time_code_signs_in_the_place_of_the_password_and_only_once() {
+    let served = asking().await;
+    let (mine, secret, _) = set_up(&served).await;
+    served.short_attempt(&mine).await;
+    served.decide_all(&mine).await;
+    let (_, page) = served.get(&served.at("decide"), &mine).await;
+    assert!(page.contains("Or a one-time code instead"), "{page}");
+    let head = served.shown_head(&mine).await;
+    let used = shown(&served, &secret, -60);
+    let sign = |code: String| {
+        let (served, mine, head) = (&served, &mine, &head);
+        async move {
+            read(served.post(&served.at("signature"), mine, &[("password", ""), ("code", &code), ("head", head)]).await)
+                .await
+        }
+    };
+    for (code, says) in [(String::new(), "Give your password, or a one-time code"), (used, "That code is not right")] {
+        let (status, page) = sign(code).await;
+        assert_eq!(status, StatusCode::FORBIDDEN);
+        assert!(page.contains(says) && page.contains("signature-fault"), "{page}");
+    }
+    served.wait(60);
+    assert_eq!(sign(shown(&served, &secret, 0)).await.0, StatusCode::OK);
+}

@@ -4,11 +4,13 @@
 use super::tablet::{Tablet, blocked};
 use super::{PASSWORD, Served};
 use crate::support::centre::NOW;
+use baywitness::bay::Standards;
+use baywitness::marking::sketch::Sketch;
 use baywitness::marking::{ChecklistFile, CriterionId, write};
 use baywitness::store::centres::{self, Centre};
 use baywitness::store::drafts::{self, Draft};
 use baywitness::store::staff::{self, NewStaff, Role};
-use baywitness::store::{CentreId, ChecklistId, StaffNo, checklists, criteria, sign_ins};
+use baywitness::store::{CentreId, ChecklistId, StaffNo, TaskId, checklists, criteria, sign_ins, task_drafts};
 use baywitness::web::{layers, passwords, tokens::Token};
 use reqwest::multipart::{Form, Part};
 use reqwest::{Method, Response, StatusCode};
@@ -68,8 +70,10 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/sessions/{id}/decisions", Names::Session(403)),
     ("POST", "/sessions/{id}/ticks", Names::Session(403)),
     ("POST", "/sessions/{id}/gaps", Names::Session(403)),
+    ("POST", "/sessions/{id}/words", Names::Session(403)),
     ("POST", "/sessions/{id}/signature", Names::Session(403)),
     ("GET", "/sessions/{id}/sheet", Names::Session(303)),
+    ("GET", "/sessions/{id}/sheet.pdf", Names::Session(303)),
     ("POST", "/sessions/{id}/links", Names::Session(403)),
     ("GET", "/sessions/{id}/live", Names::Session(200)),
     ("GET", "/sessions/{id}/live/events", Names::Session(200)),
@@ -81,6 +85,16 @@ const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/feedback/{centre}/{token}", Names::Link),
     ("GET", "/tasks", Names::Nothing),
     ("GET", "/tasks/{id}/{version}", Names::Task),
+    ("POST", "/tasks", Names::For(AUTHORS)),
+    ("POST", "/tasks/{id}/draft", Names::For(AUTHORS)),
+    ("GET", "/tasks/drafts/{id}", Names::For(STAFF)),
+    ("GET", "/tasks/drafts/{id}/{step}", Names::For(STAFF)),
+    ("POST", "/tasks/drafts/{id}/edits", Names::For(AUTHORS)),
+    ("POST", "/tasks/drafts/{id}/look", Names::For(AUTHORS)),
+    ("GET", "/tasks/drafts/{id}/file", Names::For(STAFF)),
+    ("GET", "/tasks/drafts/{id}/publish", Names::For(STAFF)),
+    ("POST", "/tasks/drafts/{id}/publish", Names::For(AUTHORS)),
+    ("POST", "/tasks/drafts/{id}/discard", Names::For(AUTHORS)),
     ("GET", "/reviews", Names::For(READERS)),
     ("GET", "/reviews/{id}", Names::For(READERS)),
     ("POST", "/reviews/{id}", Names::For(VERIFIERS)),
@@ -268,6 +282,8 @@ fn person(role: Role) -> NewStaff {
 /// A request for a route as one of our pages would send it, about the session and the task of the fixture.
 async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Response {
     let path = route
+        .replace("/tasks/drafts/{id}", &format!("/tasks/drafts/{}", TASK_DRAFT))
+        .replace("{step}", "board")
         .replace("/tasks/{id}", &format!("/tasks/{}", served.fixture.task_id.0))
         .replace("/checklists/{id}", &format!("/checklists/{}", CHECKLIST))
         .replace("/candidates/{id}", &format!("/candidates/{}", served.fixture.candidate.0))
@@ -301,6 +317,7 @@ async fn ask(served: &Served, method: &str, route: &str, cookie: &str) -> Respon
         "acts" => &[("acts", r#"[{"kind":"view_blocked"}]"#)],
         "decisions" => &[("criterion", "key"), ("outcome", "not_met"), ("reason", "so")],
         "ticks" => &[("criterion", "tidy"), ("outcome", "met"), ("reason", "so")],
+        "words" => &[("act", "01ba1d3d-5000-7000-8000-000000000001"), ("words", "so")],
         "gaps" => &[("device", "tablet-1"), ("reason", "lost")],
         "signature" => &[("password", PASSWORD), ("head", "0")],
         _ => &[],
@@ -343,7 +360,10 @@ async fn rows(owner: &mut PgConnection) -> Vec<(String, Option<String>)> {
 /// A checklist of the session's centre, published and with a draft.
 const CHECKLIST: Uuid = Uuid::from_u128(0x01ba_1d3d_5000_7000_8000_0000_0000_c1ec);
 
-/// A criterion and a checklist of the centre, with words that nobody else may read.
+/// A task of the session's centre that is being written.
+const TASK_DRAFT: Uuid = Uuid::from_u128(0x01ba_1d3d_5000_7000_8000_0000_0000_7a5c);
+
+/// A criterion, a checklist and the draft of a task of the centre, with words that nobody else may read.
 async fn write_some(served: &Served) {
     let (centre, by) = (&served.fixture.centre, served.assessor);
     let task = &served.fixture.task;
@@ -358,6 +378,9 @@ async fn write_some(served: &Served) {
     content.title = "Stairwell, anew".into();
     let draft = Draft::begun(id, content, None, by, "Began.");
     assert!(drafts::begin(&mut tx, centre, &draft, by, NOW).await.unwrap());
+    let sketch = Sketch::empty("Stairwell, to be written", Standards::Gb);
+    let draft = task_drafts::Draft::begun(TaskId(TASK_DRAFT), sketch, None, by, "Began.");
+    assert!(task_drafts::begin(&mut tx, centre, &draft, by, NOW).await.unwrap());
     assert!(criteria::add(&mut tx, centre, &own, "Zoë’s stage", by, NOW).await.unwrap());
     tx.commit().await.unwrap();
 }

@@ -2,7 +2,7 @@
 
 use super::{Served, location};
 use crate::support::centre::TASK;
-use baywitness::marking::{Task, write};
+use baywitness::marking::{Decided, Rule, Task, write};
 use reqwest::multipart::{Form, Part};
 use reqwest::{Method, Response, StatusCode};
 
@@ -88,7 +88,11 @@ async fn every_fault_is_told_with_its_line_and_the_text_is_kept() {
         page.contains("minutes = 0") && page.contains("Key &#38; 7") && !page.contains("<b>Key"),
         "the text is kept"
     );
-    assert_eq!(served.get("/tasks", &mine).await.1.matches("<li><a href=\"/tasks/").count(), 1, "nothing was saved");
+    assert_eq!(
+        served.get("/tasks", &mine).await.1.matches("<th scope=\"row\"><a href=\"/tasks/").count(),
+        1,
+        "nothing was saved"
+    );
 
     for (into, form, says) in [
         ("new", a_file(""), "choose a task file"),
@@ -112,4 +116,42 @@ async fn only_authors_bring_tasks_in() {
     let mine = served.signed_in(served.assessor).await;
     assert!(served.get("/tasks", &mine).await.1.contains("/tasks/import"));
     assert_eq!(served.get("/tasks/import", &mine).await.0, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn a_file_becomes_a_draft_that_is_the_same_task() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    let at = location(&send(&served, &mine, "draft", a_file(TASK)).await);
+    let draft = at.strip_suffix("/board").unwrap();
+    let (status, file) = served.get(&format!("{draft}/file"), &mine).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(Task::read_toml(&file), Task::read_toml(TASK));
+    assert_eq!(
+        served.get(&format!("/tasks/{}/1", draft.rsplit('/').next().unwrap()), &mine).await.0,
+        StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn a_file_that_asks_for_what_its_bay_cannot_give_is_not_published() {
+    let served = Served::new().await;
+    let mine = served.signed_in(served.assessor).await;
+    // The only lock-off device that fits the named device fits another one now.
+    let task = Task::read_toml(TASK).unwrap();
+    let unfit = TASK.replace("fits = [\"Q1\", \"Q2\", \"Q3\"]", "fits = [\"Q1\"]");
+    assert_ne!(unfit, TASK);
+    let answer = send(&served, &mine, "new", a_file(unfit.clone())).await;
+    assert_eq!(answer.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    let page = answer.text().await.unwrap();
+    let asks = |rule: &Rule| *rule == Rule::LockOffFits;
+    let asked =
+        task.checklist.criteria().find(|one| matches!(&one.decided, Decided::Rule(rule) if asks(rule))).unwrap();
+    for part in ["No lock-off device on the table fits Q2.", "The task was not published", &asked.says] {
+        assert!(page.contains(part), "{part} in {page}");
+    }
+    assert_eq!(served.get("/tasks", &mine).await.1.matches("<th scope=\"row\">").count(), 1, "nothing was saved");
+    let draft = location(&send(&served, &mine, "draft", a_file(unfit)).await);
+    let (_, page) = served.get(&draft.replace("/board", "/publish"), &mine).await;
+    assert!(page.contains("No lock-off device on the table fits Q2."), "{page}");
 }
