@@ -36,7 +36,8 @@ fn read(text: &str) -> Vec<[String; 4]> {
     std::fs::write(&path, text).unwrap();
     let said = outside::python("calendar_file.py", &[path.to_str().unwrap()]);
     std::fs::remove_file(&path).unwrap();
-    serde_json::from_str(&said).unwrap()
+    let events: Vec<[String; 6]> = serde_json::from_str(&said).unwrap();
+    events.into_iter().map(|[uid, summary, start, end, ..]| [uid, summary, start, end]).collect()
 }
 
 #[tokio::test]

@@ -245,3 +245,18 @@ async fn another_centre_sees_no_review_and_no_release() {
     }
     assert_eq!(served.ends(&cookie, &[("words", "so")]).await.0, StatusCode::NOT_FOUND);
 }
+
+#[tokio::test]
+async fn the_paper_of_an_amended_result_tells_both_outcomes() {
+    let served = Served::new().await;
+    served.asked().await;
+    let vera = served.signed_in(served.verifier).await;
+    let waiting = served.paper(&vera).await;
+    assert!(waiting.contains("waits for a verifier") && !waiting.contains("Amended"), "{waiting}");
+    let form = [("words", "Seen."), ("outcome-key", "met"), ("code-key", "new_evidence"), ("words-key", "On film.")];
+    assert_eq!(served.ends(&vera, &form).await.0, StatusCode::SEE_OTHER);
+    let paper = served.paper(&vera).await;
+    for part in ["automatic fail stands", "Amended on review", "On film.", "Something new came to light", "Seen."] {
+        assert!(paper.contains(part), "{part} in {paper}");
+    }
+}

@@ -21,6 +21,11 @@ impl Served {
         answer.bytes().await.unwrap().to_vec()
     }
 
+    /// The words of the PDF, one blank between them.
+    pub async fn paper(&self, cookie: &str) -> String {
+        text_of(&self.pdf(cookie, "a4").await).split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
     async fn call_the_candidate(&self, name: &str) {
         let mut tx = self.fixture.begin().await;
         let named = sqlx::query("UPDATE candidates SET name = $1").bind(name).execute(&mut *tx).await.unwrap();
