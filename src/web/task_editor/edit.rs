@@ -15,6 +15,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use sqlx::PgConnection;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// How many changes are told in one sentence.
@@ -103,13 +104,16 @@ fn unreadable() -> WebError {
 
 /// What a form holds that is not what stands in the draft.
 fn unsaved(groups: &[Group], typed: &Typed) -> Vec<(String, String)> {
+    let differs = |field: &Field| {
+        let values = typed.all(&field.name);
+        let ticks = |values: &[String]| values.iter().cloned().collect::<BTreeSet<String>>();
+        typed.has(&field.name) && typed.get(&field.name) != field.value && ticks(values) != ticks(&field.values)
+    };
     let lines = groups.iter().flat_map(|group| group.fields.iter().map(move |field| (group, field)));
-    let differs = lines.filter(|(_, field)| typed.has(&field.name) && typed.all(&field.name) != field.values);
-    let differs = differs.filter(|(_, field)| typed.get(&field.name) != field.value);
     let told = |(group, field): (&Group, &Field)| {
         (format!("{}, {}", group.title, field.label), typed.all(&field.name).join(", "))
     };
-    differs.map(told).collect()
+    lines.filter(|(_, field)| differs(field)).map(told).collect()
 }
 
 /// What was changed, as one sentence.

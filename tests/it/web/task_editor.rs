@@ -201,11 +201,19 @@ async fn the_second_of_two_saves_is_told_what_changed_and_loses_nothing() {
     let seen = draft(&served, &at).await.revision.to_string();
     put(&served, &theirs, &at, "briefing", &[("minutes", "41")]).await;
     let stands = draft(&served, &at).await;
-    let late = [("revision", seen.as_str()), ("step", "board"), ("do", "save"), ("board.label", "DB-Typed")];
+    let late = [
+        ("revision", seen.as_str()),
+        ("step", "board"),
+        ("do", "save"),
+        ("board.label", "DB-Typed"),
+        ("board.devices[0].poles", "N"),
+        ("board.devices[0].poles", "L"),
+    ];
     let answer = served.post(&format!("{at}/edits"), &mine, &late).await;
     assert_eq!(answer.status(), StatusCode::CONFLICT);
     let page = answer.text().await.unwrap();
     assert!(page.contains("Minutes: 25 became 41") && page.contains("DB-Typed"), "{page}");
+    assert!(!page.contains("<dd>N, L</dd>"), "the same ticks in another order are not another answer: {page}");
     assert_eq!(draft(&served, &at).await, stands);
     let answer = served.post(&format!("{at}/publish"), &mine, &[("revision", &seen)]).await;
     assert_eq!(answer.status(), StatusCode::CONFLICT);
