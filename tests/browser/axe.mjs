@@ -1,4 +1,4 @@
-// Accessibility, as far as a program can tell.
+// Accessibility, as far as a program can tell, and what must fit a screen.
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
@@ -13,4 +13,10 @@ export async function accessible(page, where) {
     runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
   }));
   assert.deepEqual(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`), [], where);
+}
+
+/** Nothing is wider than the screen. */
+export async function fits(page, where) {
+  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
+  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
 }

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test as plain } from 'node:test';
 import { promisify } from 'node:util';
-import { accessible } from './axe.mjs';
+import { accessible, fits } from './axe.mjs';
 import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
@@ -40,8 +40,7 @@ async function open(name, viewport = SCREENS.landscape) {
 
 /** Nothing is wider than the screen, and whatever can be tapped is large enough. */
 async function fits(page, where) {
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await fits(page, where);
   const small = await page.evaluate(() => [...document.querySelectorAll('main button, main input:not([type=hidden]):not(.unseen), main summary')]
     .map((one) => [one.textContent?.trim() ?? '', one.getBoundingClientRect()])
     .filter(([, box]) => box.width > 0 && Math.min(box.width, box.height) < 44).map(([says]) => says));

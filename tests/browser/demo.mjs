@@ -113,3 +113,14 @@ export async function signIn(page, demo, name) {
   await page.getByRole('button', { name: 'Sign in' }).click();
   await page.waitForURL(`${demo.address}/`);
 }
+
+/** A page under a finger, and what the browser complains about; answers that are meant to be errors can be allowed for. */
+export async function openPage(browser, viewport, more = {}, meant = /(?!)/) {
+  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
+  const page = await context.newPage();
+  page.setDefaultTimeout(10_000);
+  const complaints = [];
+  page.on('console', (message) => { if (message.type() === 'error' && !meant.test(message.text())) complaints.push(message.text()); });
+  page.on('pageerror', (error) => complaints.push(String(error)));
+  return { context, page, complaints };
+}

@@ -2,14 +2,13 @@
 import assert from 'node:assert/strict';
 import { execFile } from 'node:child_process';
 import { mkdtemp, readFile, rm } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test as plain } from 'node:test';
 import { promisify } from 'node:util';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const run = promisify(execFile);
 
 /** A test that hangs is a test that fails. */
@@ -33,27 +32,16 @@ after(async () => {
 
 /** A page, signed in, that reports what the browser complains about. */
 async function open(viewport) {
-  const context = await browser.newContext({ viewport, hasTouch: true });
-  const page = await context.newPage();
+  const { context, page, complaints } = await openPage(browser, viewport);
   page.setDefaultTimeout(15_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error') complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
   await signIn(page, demo, 'ines');
   return { context, page, complaints };
 }
 
 /** No violation of WCAG 2.2 A and AA that axe-core can find, nothing wider than the screen. */
 async function sound(page, where) {
-  // Through the debugger, since the page's own policy lets no foreign script in.
-  await page.evaluate(AXE);
-  const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
-    runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
-  }));
-  const told = violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`);
-  assert.deepEqual(told, [], where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await accessible(page, where);
+  await fits(page, where);
 }
 
 async function toSheet(page, title) {

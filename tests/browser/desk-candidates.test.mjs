@@ -1,8 +1,8 @@
 // Candidates in a real browser: added, found, imported from a file with its columns put right, and erased.
 import assert from 'node:assert/strict';
 import { after, before, test as plain } from 'node:test';
-import { accessible } from './axe.mjs';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 120_000 }, body);
@@ -25,12 +25,7 @@ after(async () => {
 
 /** A manager, signed in, and what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error' && !/ 4(03|09|22) /.test(message.text())) complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
+  const { context, page, complaints } = await openPage(browser, viewport, more, / 4(03|09|22) /);
   await signIn(page, demo, 'odile');
   return { context, page, complaints };
 }
@@ -38,8 +33,7 @@ async function open(viewport, more = {}) {
 /** Accessible, nothing wider than the screen, no target under 44 px. */
 async function good(page, where) {
   await accessible(page, where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await fits(page, where);
   const small = await page.evaluate(() => [...document.querySelectorAll('main :is(button, .button, select, input:not([type=hidden], [type=checkbox]):not(.unseen))')]
     .filter((one) => one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 100)));
   assert.deepEqual(small, [], where);

@@ -1,11 +1,9 @@
 // A checklist in a real browser: from the starter to a published version, by keyboard, and what it would change.
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test as plain } from 'node:test';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
-
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 180_000 }, body);
@@ -25,26 +23,15 @@ after(async () => {
 
 /** A page that reports what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
+  const { context, page, complaints } = await openPage(browser, viewport, more);
   page.setDefaultTimeout(15_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error') complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
   return { context, page, complaints };
 }
 
 /** No violation of WCAG 2.2 A and AA that axe-core can find, nothing wider than the screen, no target too small. */
 async function sound(page, where) {
-  // Through the debugger, since the page's own policy lets no foreign script in.
-  await page.evaluate(AXE);
-  const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
-    runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
-  }));
-  const told = violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`);
-  assert.deepEqual(told, [], where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await accessible(page, where);
+  await fits(page, where);
   const small = await page.locator('main :is(button, summary, select, input:not([type="hidden"]):not([type="radio"]):not([type="checkbox"]), .option, .button, .tabs a):visible')
     .evaluateAll((all) => all.map((one) => [one.textContent.trim().slice(0, 40), one.getBoundingClientRect().height]).filter(([, height]) => height < 44));
   assert.deepEqual(small, [], where);

@@ -1,11 +1,8 @@
 // Planning in a real browser: one session, a clash refused, a block, a cancellation and a resit; every page accessible.
 import assert from 'node:assert/strict';
-import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test as plain } from 'node:test';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
-
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 120_000 }, body);
@@ -25,25 +22,15 @@ after(async () => {
 
 /** Signed in as a member of staff, with what the browser complains about. */
 async function open(name, viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error' && !/ 4(09|22) /.test(message.text())) complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
+  const { context, page, complaints } = await openPage(browser, viewport, more, / 4(09|22) /);
   await signIn(page, demo, name);
   return { context, page, complaints };
 }
 
 /** No violation of WCAG 2.2 A and AA that axe-core can find, nothing wider than the screen, no target under 44 px. */
 async function good(page, where) {
-  await page.evaluate(AXE);
-  const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
-    runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
-  }));
-  assert.deepEqual(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`), [], where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await accessible(page, where);
+  await fits(page, where);
   const small = await page.evaluate(() => [...document.querySelectorAll('main :is(button, .button, .slot, select, input:not([type=hidden], [type=radio], [type=checkbox]))')]
     .filter((one) => one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 100)));
   assert.deepEqual(small, [], where);

@@ -3,8 +3,8 @@ import assert from 'node:assert/strict';
 import { execFile } from 'node:child_process';
 import { after, before, test as plain } from 'node:test';
 import { promisify } from 'node:util';
-import { accessible } from './axe.mjs';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 const PROGRAM = new URL('../../target/debug/baywitness', import.meta.url).pathname;
 
@@ -26,12 +26,7 @@ after(async () => {
 
 /** A manager, signed in, and what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error' && !/ 4(03|09|22) /.test(message.text())) complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
+  const { context, page, complaints } = await openPage(browser, viewport, more, / 4(03|09|22) /);
   await signIn(page, demo, 'odile');
   return { context, page, complaints };
 }
@@ -41,8 +36,7 @@ async function good(page, where) {
   for (const [size, viewport] of Object.entries(SCREENS)) {
     await page.setViewportSize(viewport);
     await accessible(page, `${where}, ${size}`);
-    const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-    assert.ok(content <= screen, `${where}, ${size}: ${content} px wide on a screen of ${screen}`);
+    await fits(page, `${where}, ${size}`);
     const small = await page.evaluate(() => [...document.querySelectorAll('main :is(button, .button, select, input:not([type=hidden]), .dues a)')]
       .filter((one) => one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 100)));
     assert.deepEqual(small, [], `${where}, ${size}`);

@@ -2,8 +2,8 @@
 // a review asked for, amended by a second person, and told in words.
 import assert from 'node:assert/strict';
 import { after, before, test as plain } from 'node:test';
-import { accessible } from './axe.mjs';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 180_000 }, body);
@@ -23,13 +23,7 @@ after(async () => {
 
 /** A page of its own, and what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error' && !/ 4(03|09|22) /.test(message.text())) complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
-  return { context, page, complaints };
+  return openPage(browser, viewport, more, / 4(03|09|22) /);
 }
 
 /** Opens the candidate's link with its code. */
@@ -43,8 +37,7 @@ async function visit(page, { link, code }) {
 /** Accessible, nothing wider than the screen, no target under 44 px. */
 async function good(page, where) {
   await accessible(page, where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await fits(page, where);
   const small = await page.evaluate(() => [...document.querySelectorAll(':is(main :is(button, .button, select, summary, input:not([type=hidden])), .languages a)')]
     .filter((one) => one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 100)));
   assert.deepEqual(small, [], where);

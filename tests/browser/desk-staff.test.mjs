@@ -1,12 +1,10 @@
 // From an empty installation to a centre with two people and a tablet, in a real browser.
 import assert from 'node:assert/strict';
 import { createHmac } from 'node:crypto';
-import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test as plain } from 'node:test';
+import { accessible, fits } from './axe.mjs';
 import { SCREENS, startBrowser, startEmpty } from './demo.mjs';
 
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const SHOTS = process.env.SHOTS;
 const PASSWORD = 'kettle under seven larches';
 const OTHER = 'nine gulls and one lighthouse';
@@ -44,14 +42,8 @@ async function open() {
 async function sound(page, where) {
   for (const [name, size] of Object.entries(SCREENS)) {
     await page.setViewportSize(size);
-    await page.evaluate(AXE);
-    const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
-      runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
-    }));
-    const told = violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`);
-    assert.deepEqual(told, [], `${where}, ${name}`);
-    const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-    assert.ok(content <= screen, `${where}, ${name}: ${content} px wide on a screen of ${screen}`);
+    await accessible(page, `${where}, ${name}`);
+    await fits(page, `${where}, ${name}`);
     const small = await page.evaluate(() => [...document.querySelectorAll('button, a.button, select, input:not([type=checkbox]):not([type=hidden])')]
       .filter((one) => one.checkVisibility()).filter((one) => one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 80)));
     assert.deepEqual(small, [], `${where}, ${name}: targets`);

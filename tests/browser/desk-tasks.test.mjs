@@ -1,8 +1,8 @@
 // A task in a real browser: built from nothing by keyboard, with what is wrong said beside it, and published.
 import assert from 'node:assert/strict';
 import { after, before, test as plain } from 'node:test';
-import { accessible } from './axe.mjs';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 240_000 }, body);
@@ -22,12 +22,7 @@ after(async () => {
 
 /** An assessor, signed in, and what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error' && !/ 4(09|22) /.test(message.text())) complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
+  const { context, page, complaints } = await openPage(browser, viewport, more, / 4(09|22) /);
   await signIn(page, demo, 'ines');
   return { context, page, complaints };
 }
@@ -35,8 +30,7 @@ async function open(viewport, more = {}) {
 /** Accessible, nothing wider than the screen, no target under 44 px. */
 async function good(page, where) {
   await accessible(page, where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await fits(page, where);
   const small = await page.locator('main :is(button, summary, select, textarea, input:not([type=hidden], [type=radio], [type=checkbox]), .option, .button, .tabs a):visible')
     .evaluateAll((all) => all.map((one) => [one.textContent.trim().slice(0, 40), one.getBoundingClientRect().height]).filter(([, height]) => height < 44));
   assert.deepEqual(small, [], where);

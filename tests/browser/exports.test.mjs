@@ -1,11 +1,9 @@
 // The page of exports in Chromium: asked for, made and downloaded, with and without script; accessible in every state.
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test as plain } from 'node:test';
+import { accessible, fits } from './axe.mjs';
 import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
-
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 90_000 }, body);
@@ -25,14 +23,8 @@ after(async () => {
 
 /** No violation of WCAG 2.2 A and AA that axe-core can find, and nothing wider than the screen. */
 async function sound(page, where) {
-  await page.evaluate(AXE);
-  const { violations } = await page.evaluate(() => globalThis.axe.run(document, {
-    runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] },
-  }));
-  const told = violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`);
-  assert.deepEqual(told, [], where);
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  await accessible(page, where);
+  await fits(page, where);
 }
 
 for (const [name, viewport] of Object.entries(SCREENS)) {

@@ -1,8 +1,8 @@
 // One whole job in a real browser: the assessor marks a session, decides and signs; the candidate reads the sheet.
 import assert from 'node:assert/strict';
 import { after, before, test as plain } from 'node:test';
-import { accessible } from './axe.mjs';
-import { SCREENS, signIn, startBrowser, startDemo } from './demo.mjs';
+import { accessible, fits } from './axe.mjs';
+import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
 const test = (name, body) => plain(name, { timeout: 90_000 }, body);
@@ -22,19 +22,7 @@ after(async () => {
 
 /** A page that reports what the browser complains about. */
 async function open(viewport, more = {}) {
-  const context = await browser.newContext({ viewport, hasTouch: true, ...more });
-  const page = await context.newPage();
-  page.setDefaultTimeout(10_000);
-  const complaints = [];
-  page.on('console', (message) => { if (message.type() === 'error') complaints.push(message.text()); });
-  page.on('pageerror', (error) => complaints.push(String(error)));
-  return { context, page, complaints };
-}
-
-/** Nothing is wider than the screen. */
-async function fits(page, where) {
-  const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-  assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
+  return openPage(browser, viewport, more);
 }
 
 const tile = (page, name) => page.getByRole('button', { name }).first();
