@@ -39,7 +39,7 @@ async function open(name, viewport = SCREENS.landscape) {
 }
 
 /** Nothing is wider than the screen, and whatever can be tapped is large enough. */
-async function fits(page, where) {
+async function roomy(page, where) {
   await fits(page, where);
   const small = await page.evaluate(() => [...document.querySelectorAll('main button, main input:not([type=hidden]):not(.unseen), main summary')]
     .map((one) => [one.textContent?.trim() ?? '', one.getBoundingClientRect()])
@@ -73,14 +73,14 @@ test('the decide page in three sizes: groups, words, overruling, and what a veri
   for (const [size, viewport] of Object.entries(SCREENS)) {
     await page.setViewportSize(viewport);
     await accessible(page, `decide, ${size}`);
-    await fits(page, `decide, ${size}`);
+    await roomy(page, `decide, ${size}`);
   }
   // Everything folded away is as sound as what is not.
   await page.evaluate(() => document.querySelectorAll('details').forEach((one) => { one.open = true; }));
   for (const [size, viewport] of Object.entries(SCREENS)) {
     await page.setViewportSize(viewport);
     await accessible(page, `decide, opened, ${size}`);
-    await fits(page, `decide, opened, ${size}`);
+    await roomy(page, `decide, opened, ${size}`);
   }
   assert.ok(await page.getByText('The rule:').count() > 15);
 
@@ -119,7 +119,7 @@ test('the decide page in three sizes: groups, words, overruling, and what a veri
   for (const [size, viewport] of Object.entries(SCREENS)) {
     await page.setViewportSize(viewport);
     await accessible(page, `sheet, ${size}`);
-    await fits(page, `sheet, ${size}`);
+    await roomy(page, `sheet, ${size}`);
   }
   assert.match(await page.locator('main').textContent() ?? '', /I stood beside them and saw it[\s\S]*Hand went towards the busbar/);
   assert.equal(await page.getByText('to be sampled').count(), 0, 'the assessor is not told');

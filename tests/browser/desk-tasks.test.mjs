@@ -48,6 +48,8 @@ async function type(page, label, text) {
 async function press(page, name) {
   await page.getByRole('button', { name }).last().focus();
   await Promise.all([page.waitForNavigation(), page.keyboard.press('Enter')]);
+  // The field that the page puts under the keyboard has it with the first frame, which may come after the loading.
+  await page.waitForFunction(() => document.querySelector('[autofocus]:not(:disabled)') === null || document.activeElement?.hasAttribute('autofocus'));
 }
 
 /** Ticks with the space bar. */
