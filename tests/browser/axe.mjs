@@ -20,3 +20,11 @@ export async function fits(page, where) {
   const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
   assert.ok(content <= screen, `${where}: ${content} px wide on a screen of ${screen}`);
 }
+
+/** Nothing of these that is shown is under 44 px high. Seen and measured in one go: scripts may draw parts of a page anew. */
+export async function reachable(page, selector, where) {
+  const small = await page.evaluate((these) => [...document.querySelectorAll(these)]
+    .filter((one) => one.checkVisibility() && one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44)
+    .map((one) => one.outerHTML.slice(0, 100)), selector);
+  assert.deepEqual(small, [], `${where}: lower than 44 px`);
+}

@@ -2,7 +2,7 @@
 // a review asked for, amended by a second person, and told in words.
 import assert from 'node:assert/strict';
 import { after, before, test as plain } from 'node:test';
-import { accessible, fits } from './axe.mjs';
+import { accessible, fits, reachable } from './axe.mjs';
 import { SCREENS, openPage, signIn, startBrowser, startDemo } from './demo.mjs';
 
 /** A test that hangs is a test that fails. */
@@ -38,9 +38,7 @@ async function visit(page, { link, code }) {
 async function good(page, where) {
   await accessible(page, where);
   await fits(page, where);
-  const small = await page.evaluate(() => [...document.querySelectorAll(':is(main :is(button, .button, select, summary, input:not([type=hidden])), .languages a)')]
-    .filter((one) => one.getClientRects().length > 0 && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 100)));
-  assert.deepEqual(small, [], where);
+  await reachable(page, ':is(main :is(button, .button, select, summary, input:not([type=hidden])), .languages a)', where);
 }
 
 /** Everything folded away is shown. */

@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import { createHmac } from 'node:crypto';
 import { after, before, test as plain } from 'node:test';
-import { accessible, fits } from './axe.mjs';
+import { accessible, fits, reachable } from './axe.mjs';
 import { SCREENS, startBrowser, startEmpty } from './demo.mjs';
 
 const SHOTS = process.env.SHOTS;
@@ -44,9 +44,7 @@ async function sound(page, where) {
     await page.setViewportSize(size);
     await accessible(page, `${where}, ${name}`);
     await fits(page, `${where}, ${name}`);
-    const small = await page.evaluate(() => [...document.querySelectorAll('button, a.button, select, input:not([type=checkbox]):not([type=hidden])')]
-      .filter((one) => one.checkVisibility()).filter((one) => one.getBoundingClientRect().height < 44).map((one) => one.outerHTML.slice(0, 80)));
-    assert.deepEqual(small, [], `${where}, ${name}: targets`);
+    await reachable(page, 'button, a.button, select, input:not([type=checkbox]):not([type=hidden])', `${where}, ${name}`);
     if (SHOTS) await page.screenshot({ path: `${SHOTS}/${where}-${name}.png`, fullPage: true });
   }
   await page.setViewportSize(SCREENS.landscape);
