@@ -282,7 +282,7 @@ impl Started {
             return Ok(None);
         }
         let key = config::badge_key(data)?;
-        Ok(Some(Issuer::new(&key, base.to_owned(), self.centre.name.clone())))
+        Ok(Some(Issuer::new(&key, base.to_owned(), self.centre.id.as_str().to_owned(), self.centre.name.clone())))
     }
 
     async fn zone(&self) -> Result<Option<crate::export::calendar::Zone>, StoreError> {

@@ -1,6 +1,6 @@
 //! Exports from the command line. Exit code 0: done; 1: something stopped it; 2: refused, with every fault.
 
-use super::serve::database;
+use super::once::once;
 use anyhow::{Context, bail};
 use baywitness::clock::Clock;
 use baywitness::config::{self, Config};
@@ -9,9 +9,8 @@ use baywitness::export::writer::columns_of;
 use baywitness::export::{json, row, schema};
 use baywitness::exporter::{self, Order, Target};
 use baywitness::marking::VerdictOutcome;
-use baywitness::postgres::Cluster;
 use baywitness::store::exports::Filter;
-use baywitness::store::{CentreId, StaffNo, TaskId, migrate};
+use baywitness::store::{CentreId, StaffNo, Store, TaskId};
 use clap::Args;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -89,41 +88,14 @@ fn day_of(text: &str) -> Result<Date, String> {
 
 /// Exports, and says on standard error how much.
 pub fn export(args: ExportArgs) -> ExitCode {
-    match run(args) {
-        Ok(code) => code,
-        Err(why) => {
-            eprintln!("baywitness: {why:#}");
-            ExitCode::FAILURE
-        }
-    }
-}
-
-fn run(args: ExportArgs) -> anyhow::Result<ExitCode> {
     if args.format == Format::Spreadsheet && args.out.is_none() {
         eprintln!("baywitness: a spreadsheet needs a file to go to: add --out FILE");
-        return Ok(ExitCode::from(2));
+        return ExitCode::from(2);
     }
-    let mut config = Config::from_environment()?;
-    if args.demo {
-        config.data = config.data.join("demo");
-    }
-    let cluster = match &config.database {
-        Some(_) => None,
-        None => Some(Cluster::start(&config.data)?),
-    };
-    let done = tokio::runtime::Builder::new_multi_thread()
-        .enable_all()
-        .build()
-        .context("the runtime could not be started")
-        .and_then(|runtime| runtime.block_on(export_from(&config, cluster.as_ref(), args)));
-    if let Some(cluster) = cluster {
-        cluster.stop()?;
-    }
-    done
+    once(args.demo, async |config, store| export_from(config, store, args).await)
 }
 
-async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArgs) -> anyhow::Result<ExitCode> {
-    let store = migrate::open(&database(config, cluster)?).await?;
+async fn export_from(config: &Config, store: &Store, args: ExportArgs) -> anyhow::Result<ExitCode> {
     let clock = Clock::system();
     let base = config.origin.as_ref().map(ToString::to_string).unwrap_or_default();
     let order = Order {
@@ -140,7 +112,7 @@ async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArg
         names: args.names,
         by: None,
     };
-    let faults = exporter::check(&store, &args.centre, &order, &base).await?;
+    let faults = exporter::check(store, &args.centre, &order, &base).await?;
     if !faults.is_empty() {
         for fault in faults {
             eprintln!("--{}: {}", fault.field, fault.says);
@@ -151,7 +123,7 @@ async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArg
         bail!("there is already a file {}; name another", path.display());
     }
     let (columns, names) = (order.columns.clone(), order.names);
-    let started = exporter::start(&store, &clock, &args.centre, order).await?;
+    let started = exporter::start(store, &clock, &args.centre, order).await?;
     let progress = std::sync::Arc::clone(&started.progress);
     tokio::spawn(async move {
         if tokio::signal::ctrl_c().await.is_ok() {
@@ -173,7 +145,6 @@ async fn export_from(config: &Config, cluster: Option<&Cluster>, args: ExportArg
     }
     let things = if args.format == Format::Calendar { "plans" } else { "results" };
     eprintln!("{} {things}, {} bytes", ended.rows, ended.bytes);
-    store.close().await;
     Ok(ExitCode::SUCCESS)
 }
 

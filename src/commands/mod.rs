@@ -2,6 +2,7 @@
 
 mod export;
 mod files;
+mod once;
 mod retain;
 mod serve;
 

@@ -1,14 +1,12 @@
 //! Erasing what is due from the command line, or only counting it. Exit code 0: done; 1: something stopped it; 2: there is
 //! no such centre, or nobody has confirmed its periods.
 
-use super::serve::database;
+use super::once::once;
 use anyhow::Context;
 use baywitness::clock::Clock;
-use baywitness::config::Config;
 use baywitness::keeper::{self, Ran};
-use baywitness::postgres::Cluster;
 use baywitness::store::keeping::{self, Begin, Kind, When};
-use baywitness::store::{CentreId, Store, migrate};
+use baywitness::store::{CentreId, Store};
 use clap::Args;
 use std::process::ExitCode;
 
@@ -28,39 +26,12 @@ pub struct RetainArgs {
 
 /// Erases what is due and prints how much of each kind.
 pub fn retain(args: &RetainArgs) -> ExitCode {
-    match run(args) {
-        Ok(code) => code,
-        Err(why) => {
-            eprintln!("baywitness: {why:#}");
-            ExitCode::FAILURE
-        }
-    }
+    once(args.demo, async |_, store| retain_in(store, args).await)
 }
 
-fn run(args: &RetainArgs) -> anyhow::Result<ExitCode> {
-    let mut config = Config::from_environment()?;
-    if args.demo {
-        config.data = config.data.join("demo");
-    }
-    let cluster = match &config.database {
-        Some(_) => None,
-        None => Some(Cluster::start(&config.data)?),
-    };
-    let done = tokio::runtime::Builder::new_multi_thread()
-        .enable_all()
-        .build()
-        .context("the runtime could not be started")
-        .and_then(|runtime| runtime.block_on(retain_in(&config, cluster.as_ref(), args)));
-    if let Some(cluster) = cluster {
-        cluster.stop()?;
-    }
-    done
-}
-
-async fn retain_in(config: &Config, cluster: Option<&Cluster>, args: &RetainArgs) -> anyhow::Result<ExitCode> {
-    let store = migrate::open(&database(config, cluster)?).await?;
+async fn retain_in(store: &Store, args: &RetainArgs) -> anyhow::Result<ExitCode> {
     let clock = Clock::system();
-    let all = keeper::centres(&store).await?;
+    let all = keeper::centres(store).await?;
     let chosen: Vec<_> = all.into_iter().filter(|one| args.centre.as_ref().is_none_or(|asked| asked == one)).collect();
     if let Some(asked) = args.centre.as_ref().filter(|_| chosen.is_empty()) {
         eprintln!("baywitness: there is no centre {}", asked.as_str());
@@ -68,11 +39,10 @@ async fn retain_in(config: &Config, cluster: Option<&Cluster>, args: &RetainArgs
     }
     let mut code = ExitCode::SUCCESS;
     for centre in &chosen {
-        if !(if args.dry_run { count(&store, &clock, centre).await? } else { erase(&store, &clock, centre).await? }) {
+        if !(if args.dry_run { count(store, &clock, centre).await? } else { erase(store, &clock, centre).await? }) {
             code = ExitCode::from(2);
         }
     }
-    store.close().await;
     Ok(code)
 }
 

@@ -3,11 +3,13 @@
 //! The other way of securing one, `eddsa-rdfc-2022`, signs a canonical graph; no small, well-kept crate makes that, and
 //! RSA keys (RS256) would need one with an open advisory about timing. The key travels in the header, so that a file can
 //! be checked without a network; whose key it is, the centre says elsewhere. A verdict that was amended gets a credential
-//! of its own or none; where the earlier one is revoked is not part of this file.
+//! of its own or none, and the earlier one is called back in the list that it names: [`super::status_list`].
 
 use super::row::{Row, moment};
 use super::xapi;
 use crate::marking::{Outcome, VerdictOutcome};
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use ed25519_dalek::{Signer, SigningKey};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
@@ -20,29 +22,35 @@ pub struct Issuer {
     key: SigningKey,
     /// The centre's own address, without a slash at its end.
     pub base: String,
+    /// The centre's code.
+    pub centre: String,
     /// The centre's name.
     pub name: String,
 }
 
 impl Issuer {
     /// An issuer with this key, 32 bytes that nobody else knows.
-    pub fn new(key: &[u8; 32], base: String, name: String) -> Self {
-        Self { key: SigningKey::from_bytes(key), base, name }
+    pub fn new(key: &[u8; 32], base: String, centre: String, name: String) -> Self {
+        Self { key: SigningKey::from_bytes(key), base, centre, name }
     }
 
     /// The credential for a pass, as one line: a compact JWS. `None` for every other verdict, and for one that was amended.
     pub fn credential(&self, row: &Row) -> Option<String> {
-        let claims = self.claims(row)?;
+        Some(self.secure(&self.claims(row)?))
+    }
+
+    /// Claims with their signature, as a compact JWS (RFC 7515).
+    pub(super) fn secure(&self, claims: &Value) -> String {
         let header = json!({ "alg": "EdDSA", "typ": "JWT", "jwk": self.public_key() });
-        let signed =
-            format!("{}.{}", base64url(header.to_string().as_bytes()), base64url(claims.to_string().as_bytes()));
-        let signature = self.key.sign(signed.as_bytes());
-        Some(format!("{signed}.{}", base64url(&signature.to_bytes())))
+        let part = |value: &Value| URL_SAFE_NO_PAD.encode(value.to_string());
+        let signed = format!("{}.{}", part(&header), part(claims));
+        let signature = URL_SAFE_NO_PAD.encode(self.key.sign(signed.as_bytes()).to_bytes());
+        format!("{signed}.{signature}")
     }
 
     /// The public key as a JSON Web Key (RFC 8037).
     pub fn public_key(&self) -> Value {
-        json!({ "kty": "OKP", "crv": "Ed25519", "x": base64url(self.key.verifying_key().as_bytes()) })
+        json!({ "kty": "OKP", "crv": "Ed25519", "x": URL_SAFE_NO_PAD.encode(self.key.verifying_key().as_bytes()) })
     }
 
     fn claims(&self, row: &Row) -> Option<Value> {
@@ -60,7 +68,7 @@ impl Issuer {
             subject["activityStartDate"] = json!(moment(start));
             subject["activityEndDate"] = json!(moment(end));
         }
-        Some(json!({
+        let mut claims = json!({
             "@context": [
                 "https://www.w3.org/ns/credentials/v2",
                 "https://purl.imsglobal.org/spec/ob/v3p0/context-3.0.3.json",
@@ -74,7 +82,11 @@ impl Issuer {
             "iss": self.base,
             "jti": id,
             "nbf": row.signed_at.unix_timestamp(),
-        }))
+        });
+        if let Some(place) = row.place {
+            claims["credentialStatus"] = self.status_of(place);
+        }
+        Some(claims)
     }
 
     /// The candidate by the centre's reference, hashed with a salt that only the holder of the key can work out before
@@ -158,38 +170,19 @@ fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// Base64 with the alphabet for addresses and without padding (RFC 4648, section 5).
-fn base64url(bytes: &[u8]) -> String {
-    const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
-    let mut text = String::with_capacity(bytes.len().div_ceil(3) * 4);
-    for three in bytes.chunks(3) {
-        let word = three.iter().fold(0u32, |word, byte| word << 8 | u32::from(*byte)) << (8 * (3 - three.len()));
-        for sixth in 0..=three.len() {
-            text.push(ALPHABET[(word >> (18 - 6 * sixth) & 63) as usize].into());
-        }
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::export::samples;
 
     #[test]
-    fn base64_is_that_of_the_standard() {
-        // RFC 4648, section 10, without the padding; the last two bytes need both letters of the other alphabet.
-        for (bytes, text) in
-            [("", ""), ("f", "Zg"), ("fo", "Zm8"), ("foo", "Zm9v"), ("foob", "Zm9vYg"), ("fooba", "Zm9vYmE")]
-        {
-            assert_eq!(base64url(bytes.as_bytes()), text);
-        }
-        assert_eq!(base64url(&[0xfb, 0xff]), "-_8");
-    }
-
-    #[test]
     fn a_pass_has_a_credential_without_a_name_and_a_fail_has_none() {
-        let issuer = Issuer::new(&[7; 32], "https://northgate.example".into(), "Northgate (invented)".into());
+        let issuer = Issuer::new(
+            &[7; 32],
+            "https://northgate.example".into(),
+            "northgate".into(),
+            "Northgate (invented)".into(),
+        );
         let row = samples::row("Sukarno");
         let claims = issuer.claims(&row).unwrap().to_string();
         assert!(!claims.contains("Sukarno") && !claims.contains("REG-0042"), "{claims}");

@@ -13,6 +13,7 @@ pub mod row;
 mod samples;
 pub mod schema;
 pub mod spreadsheet;
+pub mod status_list;
 pub mod text;
 pub mod writer;
 pub mod xapi;

@@ -1,5 +1,6 @@
 //! What an export is made of: one row for each signed result, and what was found and seen in its session.
 
+use super::status_list::Place;
 use crate::marking::observation::Wall;
 use crate::marking::{Fails, Observation, Outcome, VerdictOutcome};
 use time::{Duration, OffsetDateTime};
@@ -42,6 +43,8 @@ pub struct Row {
     pub to_review: bool,
     /// The hash of the last entry that the signature covers.
     pub evidence_code: String,
+    /// Where the centre says whether it calls the credential of this verdict back: of a pass, where marking was asked for.
+    pub place: Option<Place>,
     /// What marking the session once more says, where it was asked for.
     pub marked: Option<Marked>,
 }

@@ -1,6 +1,7 @@
 //! A row for tests.
 
 use super::row::Row;
+use super::status_list::Place;
 use crate::marking::VerdictOutcome;
 use time::Duration;
 use time::macros::datetime;
@@ -33,6 +34,7 @@ pub fn row(name: &str) -> Row {
         reasons: Vec::new(),
         to_review: false,
         evidence_code: "0".repeat(64),
+        place: Some(Place(131_079)),
         marked: None,
     }
 }

@@ -10,6 +10,7 @@ pub mod centres;
 mod chain;
 pub mod changes;
 pub mod checklists;
+pub mod credential_places;
 pub mod criteria;
 pub mod decisions;
 pub mod deeds;

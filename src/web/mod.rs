@@ -13,6 +13,7 @@ pub mod causes;
 pub mod centre;
 pub mod checklists;
 pub mod cookies;
+pub mod credentials;
 pub mod criteria;
 pub mod decide;
 pub mod device;
@@ -194,6 +195,7 @@ pub fn router(app: App) -> Router {
         .route("/plan/feed", get(plan::calendar::show).post(plan::calendar::make))
         .route("/plan/feed/revoke", post(plan::calendar::revoke))
         .route("/calendar/{centre}/{file}", get(plan::calendar::fetch))
+        .route("/credentials/{centre}/{list}", get(credentials::list))
         //
         // The centre, its staff, and what belongs to the person signed in.
         .route("/begin", get(begin::show).post(begin::make))

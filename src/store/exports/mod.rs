@@ -9,7 +9,7 @@ mod results;
 pub use choices::assessors;
 pub use record::{Begun, End, Ended, Listed, begin, end, list, remember_columns, remembered_columns};
 
-use super::{CentreId, StaffNo, Store, StoreError, TaskId};
+use super::{CentreId, SessionId, StaffNo, Store, StoreError, TaskId, credential_places};
 use crate::export::row::{Plan, Row};
 use crate::marking::VerdictOutcome;
 use sqlx::{PgConnection, Postgres, Transaction};
@@ -196,6 +196,7 @@ impl Reader {
         if depth == Depth::Marked {
             for row in &mut rows {
                 row.marked = Some(self.tasks.mark(tx, &self.centre, row).await?);
+                row.place = credential_places::of(tx, &self.centre, SessionId(row.session), row.ordinal).await?;
             }
         }
         Ok(Page::Rows(rows))

@@ -146,6 +146,7 @@ impl Stored {
             reasons: self.reasons,
             to_review: self.to_review,
             evidence_code: self.head,
+            place: None,
             marked: None,
         })
     }

@@ -1,24 +1,25 @@
 //! A result that a review amended: two rows, the second naming the first, in every format.
 
 use super::{Centre, LONG_TIPS, NOW};
-use crate::support::centre::person;
+use crate::support::centre::{Fixture, person};
 use baywitness::export::format::Format;
-use baywitness::marking::decision::decide;
+use baywitness::marking::decision::{Standing, decide};
 use baywitness::marking::{self, Outcome, VerdictOutcome};
 use baywitness::store::exports::{Depth, Page};
 use baywitness::store::reviews::{self, Amendment, Code, Decided};
-use baywitness::store::{SessionId, decisions, entries, sessions, staff};
+use baywitness::store::{SessionId, StaffNo, decisions, entries, sessions, staff};
 use serde_json::Value;
 use time::Duration;
 
-/// A session that did not pass and does after the review.
-async fn amended() -> (Centre, SessionId) {
-    let one = Centre::empty().await;
-    let session = one.signed("Ng", LONG_TIPS, NOW).await;
-    let fixture = &one.fixture;
+/// Ends a review of a session, in which findings become what `change` answers for them; answers what that came to.
+pub async fn amend(
+    fixture: &Fixture,
+    session: SessionId,
+    by: StaffNo,
+    change: impl Fn(&Standing) -> Option<Outcome>,
+) -> VerdictOutcome {
     let (centre, task) = (&fixture.centre, &fixture.task);
     let mut tx = fixture.begin().await;
-    let second = staff::add(&mut tx, centre, &person("vera")).await.unwrap().unwrap();
     assert!(reviews::ask(&mut tx, centre, session, "the tips", NOW + Duration::days(1)).await.unwrap());
     let log = entries::log_of(&mut tx, centre, session, fixture.assessor, task).await.unwrap();
     let marking = marking::mark(task, &log);
@@ -26,21 +27,38 @@ async fn amended() -> (Centre, SessionId) {
     let changes: Vec<Amendment> = decide(task, &marking, &decided)
         .findings
         .iter()
-        .filter(|one| one.outcome == Outcome::NotMet)
-        .map(|one| Amendment {
-            criterion: one.proposed.criterion.clone(),
-            outcome: Outcome::Met,
-            code: Code::UnfairConditions,
-            words: "=cmd() the guards had been taken".into(),
+        .filter_map(|one| {
+            Some(Amendment {
+                criterion: one.proposed.criterion.clone(),
+                outcome: change(one)?,
+                code: Code::UnfairConditions,
+                words: "=cmd() the guards had been taken".into(),
+            })
         })
         .collect();
     decided.extend(changes.iter().map(Amendment::decision));
     let verdict = decide(task, &marking, &decided).verdict;
-    assert_eq!(verdict.outcome, VerdictOutcome::Pass);
     sessions::hold(&mut tx, centre, session).await.unwrap();
-    let decided = Decided { by: second, words: "You were right.", changes: &changes, verdict: &verdict };
-    reviews::end(&mut tx, centre, session, &decided, NOW + Duration::days(2)).await.unwrap().unwrap();
+    let ended = Decided { by, words: "This was looked at again.", changes: &changes, verdict: &verdict };
+    reviews::end(&mut tx, centre, session, &ended, NOW + Duration::days(2)).await.unwrap().unwrap();
     tx.commit().await.unwrap();
+    verdict.outcome
+}
+
+/// For [`amend`]: whatever was not met is met.
+pub fn all_met(one: &Standing) -> Option<Outcome> {
+    (one.outcome == Outcome::NotMet).then_some(Outcome::Met)
+}
+
+/// A session that did not pass and does after the review.
+async fn amended() -> (Centre, SessionId) {
+    let one = Centre::empty().await;
+    let session = one.signed("Ng", LONG_TIPS, NOW).await;
+    let mut tx = one.fixture.begin().await;
+    let second = staff::add(&mut tx, &one.fixture.centre, &person("vera")).await.unwrap().unwrap();
+    tx.commit().await.unwrap();
+    let outcome = amend(&one.fixture, session, second, all_met).await;
+    assert_eq!(outcome, VerdictOutcome::Pass);
     (one, session)
 }
 

@@ -1,6 +1,6 @@
 //! Exports: what is in them, and what programs made by others say of the files.
 
-mod amended;
+pub mod amended;
 mod command;
 mod outside;
 mod record;

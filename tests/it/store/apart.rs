@@ -94,6 +94,7 @@ async fn the_application_owns_nothing_and_has_only_the_rights_it_needs() {
         "checklist_drafts delete insert select",
         "checklists insert select",
         "contacts insert select",
+        "credential_places select",
         "criteria insert select",
         "decisions insert select",
         "deeds insert select",

@@ -27,6 +27,7 @@ async fn neither_the_application_nor_the_owner_can_change_what_is_recorded() {
         ("releases", "reason"),
         ("reviews", "reason"),
         ("review_ends", "words"),
+        ("credential_places", "place"),
     ];
     for (table, column) in kept {
         let changes = [

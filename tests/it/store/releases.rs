@@ -1,8 +1,10 @@
 //! When a candidate may read a signed result.
 
+use super::keeping::after;
 use crate::support::centre::{Fixture, NOW};
 use baywitness::marking::{Verdict, VerdictOutcome};
 use baywitness::store::centres::{self, Release as Rule, ReleasedHow};
+use baywitness::store::keeping::Kind;
 use baywitness::store::releases::{self, Release, State, Step};
 use baywitness::store::{entries, results};
 use time::macros::{datetime, time};
@@ -163,4 +165,24 @@ async fn the_last_day_of_a_review_is_counted_by_the_centres_calendar() {
     ] {
         assert_eq!(releases::review_until(&mut tx, &fixture.centre, opened).await.unwrap(), until);
     }
+}
+
+#[tokio::test]
+async fn what_was_opened_again_late_stays_until_it_can_no_longer_be_reviewed() {
+    let fixture = Fixture::new().await;
+    fixture.confirm(|kind| kind.bounds().0.max(3)).await;
+    let (centre, by) = (&fixture.centre, fixture.assessor);
+    let one = fixture.candidate_named("A").await;
+    let session = fixture.signed(one, VerdictOutcome::Fail).await;
+    let again = after(3) - Duration::days(10);
+    let mut tx = fixture.begin().await;
+    sqlx::query("UPDATE centres SET review_days = 28").execute(&mut *tx).await.unwrap();
+    for (step, at) in [(Step::Withdraw, NOW + Duration::days(1)), (Step::Release, again)] {
+        let reason = step.needs_reason().then_some("A slip in the feedback");
+        assert!(releases::step(&mut tx, centre, session, step, reason, by, at).await.unwrap());
+    }
+    tx.commit().await.unwrap();
+    let until = again + Duration::days(28);
+    assert_eq!(fixture.erased(until - Duration::SECOND).await.get(&Kind::Fails), None);
+    assert_eq!(fixture.erased(until).await.get(&Kind::Fails), Some(&1));
 }

@@ -33,7 +33,7 @@ async fn listed(served: &Served) -> Vec<Listed> {
 }
 
 /// Waits for the export to end, and answers its page.
-async fn ended(served: &Served, cookie: &str, page: &str) -> String {
+pub async fn ended(served: &Served, cookie: &str, page: &str) -> String {
     for _ in 0..500 {
         let (status, text) = served.get(page, cookie).await;
         assert_eq!(status, StatusCode::OK);
@@ -46,7 +46,7 @@ async fn ended(served: &Served, cookie: &str, page: &str) -> String {
 }
 
 /// The address behind a link that holds this.
-fn link(page: &str, holds: &str) -> String {
+pub fn link(page: &str, holds: &str) -> String {
     let at = page.find(holds).unwrap_or_else(|| panic!("{holds} in {page}"));
     let from = page[..at].rfind("href=\"").unwrap() + 6;
     page[from..].split('"').next().unwrap().to_owned()

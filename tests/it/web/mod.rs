@@ -8,6 +8,7 @@ mod candidates;
 mod causes;
 mod checklists;
 mod clocks;
+mod credentials;
 mod criteria;
 mod decide;
 mod entries;
@@ -138,6 +139,11 @@ impl Served {
 
     pub fn now(&self) -> time::OffsetDateTime {
         NOW + Duration::seconds(self.seconds.load(Ordering::SeqCst))
+    }
+
+    /// Where it answers, without a slash at the end.
+    pub fn address(&self) -> &str {
+        &self.base
     }
 
     /// A request as one of our pages sends it.

@@ -157,6 +157,7 @@ pub const ROWS: &[(&str, &str, Names)] = &[
     ("POST", "/plan/feed", Names::Nothing),
     ("POST", "/plan/feed/revoke", Names::Nothing),
     ("GET", "/calendar/{centre}/{file}", Names::Nothing),
+    ("GET", "/credentials/{centre}/{list}", Names::Nothing),
     ("GET", "/begin", Names::Nothing),
     ("POST", "/begin", Names::Nothing),
     ("GET", "/centre", Names::For(MANAGERS)),
