@@ -1,26 +1,32 @@
 //! Where the centre says whether it calls a credential back. A place is given when a pass is signed; a credential is
 //! called back when a later verdict takes the place of the one that it is for.
 
-use super::{CentreId, SessionId, StoreError};
+use super::{CentreId, StoreError};
 use crate::export::status_list::{PLACES, Place};
 use sqlx::PgConnection;
+use std::collections::HashMap;
+use uuid::Uuid;
 
-/// The place of a verdict; `None` where it is no pass. `ordinal` counts the verdicts before it on the session.
-pub async fn of(
+/// The places of the verdicts on these sessions, by session and by how many verdicts came before; none for one that is no
+/// pass.
+pub async fn of_sessions(
     tx: &mut PgConnection,
     centre: &CentreId,
-    session: SessionId,
-    ordinal: u32,
-) -> Result<Option<Place>, StoreError> {
-    let place = sqlx::query_scalar!(
-        "SELECT place FROM credential_places WHERE centre_id = $1 AND session_id = $2 AND ordinal::bigint = $3",
+    sessions: &[Uuid],
+) -> Result<HashMap<(Uuid, u32), Place>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT session_id, ordinal, place FROM credential_places WHERE centre_id = $1 AND session_id = ANY($2)",
         centre.as_str(),
-        session.0,
-        i64::from(ordinal),
+        sessions,
     )
-    .fetch_optional(tx)
+    .fetch_all(tx)
     .await?;
-    place.map(|place| read(session, place)).transpose()
+    let placed = rows.into_iter().map(|row| {
+        let id = row.session_id;
+        let ordinal = u32::try_from(row.ordinal).map_err(|why| StoreError::unreadable("credential_places", id, why))?;
+        Ok(((id, ordinal), read(id, row.place)?))
+    });
+    placed.collect()
 }
 
 /// The places of a list that are called back, in no order; `None` where the list has no place yet.
@@ -54,9 +60,9 @@ pub async fn called_back(
     )
     .fetch_all(tx)
     .await?;
-    rows.into_iter().map(|row| read(SessionId(row.session_id), row.place)).collect::<Result<_, _>>().map(Some)
+    rows.into_iter().map(|row| read(row.session_id, row.place)).collect::<Result<_, _>>().map(Some)
 }
 
-fn read(session: SessionId, place: i32) -> Result<Place, StoreError> {
-    u32::try_from(place).map(Place).map_err(|why| StoreError::unreadable("credential_places", session.0, why))
+fn read(session: Uuid, place: i32) -> Result<Place, StoreError> {
+    u32::try_from(place).map(Place).map_err(|why| StoreError::unreadable("credential_places", session, why))
 }

@@ -108,13 +108,15 @@ pub async fn holds(
     candidate: CandidateId,
     now: OffsetDateTime,
 ) -> Result<Vec<Hold>, StoreError> {
-    // The days are counted from when the result was opened last; a review that is asked for has a month after that.
+    // The days are counted from when the result was opened last to the end of the last of them by the centre's calendar; a
+    // review that is asked for has a month after that.
     let rows = sqlx::query!(
         r#"SELECT s.session_id, s.standing = 'open' AS "running!",
-                  greatest(r.signed_at, (SELECT max(opens_at) FROM releases l
-                                         WHERE l.centre_id = s.centre_id AND l.session_id = s.session_id))
-                      + make_interval(days => z.review_days
-                          + CASE WHEN v.session_id IS NOT NULL AND e.session_id IS NULL THEN 31 ELSE 0 END) AS "until?"
+                  ((greatest(r.signed_at, (SELECT max(opens_at) FROM releases l
+                                           WHERE l.centre_id = s.centre_id AND l.session_id = s.session_id))
+                      AT TIME ZONE z.time_zone)::date + z.review_days + 1
+                      + CASE WHEN v.session_id IS NOT NULL AND e.session_id IS NULL THEN 31 ELSE 0 END)::timestamp
+                      AT TIME ZONE z.time_zone - interval '1 second' AS "until?"
            FROM sessions s JOIN centres z ON z.centre_id = s.centre_id
            LEFT JOIN results r ON r.centre_id = s.centre_id AND r.session_id = s.session_id
            LEFT JOIN reviews v ON v.centre_id = s.centre_id AND v.session_id = s.session_id
@@ -128,7 +130,7 @@ pub async fn holds(
     .await?;
     let hold = rows.into_iter().filter_map(|row| {
         let session = SessionId(row.session_id);
-        let until = row.until.filter(|until| *until > now);
+        let until = row.until.filter(|until| *until >= now);
         if row.running { Some(Hold::Running(session)) } else { until.map(|until| Hold::Review(session, until)) }
     });
     let mut all: Vec<_> = hold.collect();

@@ -9,7 +9,7 @@ mod results;
 pub use choices::assessors;
 pub use record::{Begun, End, Ended, Listed, begin, end, list, remember_columns, remembered_columns};
 
-use super::{CentreId, SessionId, StaffNo, Store, StoreError, TaskId, credential_places};
+use super::{CentreId, StaffNo, Store, StoreError, TaskId, credential_places};
 use crate::export::row::{Plan, Row};
 use crate::marking::VerdictOutcome;
 use sqlx::{PgConnection, Postgres, Transaction};
@@ -194,9 +194,11 @@ impl Reader {
         let mut rows = results::page(tx, &self.centre, &self.bounds, after, most).await?;
         self.after = rows.last().map(|row| (row.signed_at, row.session)).or(self.after);
         if depth == Depth::Marked {
+            let sessions: Vec<_> = rows.iter().map(|row| row.session).collect();
+            let places = credential_places::of_sessions(tx, &self.centre, &sessions).await?;
             for row in &mut rows {
                 row.marked = Some(self.tasks.mark(tx, &self.centre, row).await?);
-                row.place = credential_places::of(tx, &self.centre, SessionId(row.session), row.ordinal).await?;
+                row.place = places.get(&(row.session, row.ordinal)).copied();
             }
         }
         Ok(Page::Rows(rows))

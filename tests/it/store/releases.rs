@@ -182,7 +182,11 @@ async fn what_was_opened_again_late_stays_until_it_can_no_longer_be_reviewed() {
         assert!(releases::step(&mut tx, centre, session, step, reason, by, at).await.unwrap());
     }
     tx.commit().await.unwrap();
-    let until = again + Duration::days(28);
+    // 23 April 2027 and 28 days, to the end of the day in London.
+    let until = datetime!(2027-05-22 0:00 +1);
+    let mut tx = fixture.begin().await;
+    assert_eq!(releases::review_until(&mut tx, centre, again).await.unwrap(), until - Duration::SECOND);
+    drop(tx);
     assert_eq!(fixture.erased(until - Duration::SECOND).await.get(&Kind::Fails), None);
     assert_eq!(fixture.erased(until).await.get(&Kind::Fails), Some(&1));
 }
