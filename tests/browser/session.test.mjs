@@ -43,6 +43,21 @@ async function toMarking(page) {
   await page.waitForURL(/\/marking$/);
 }
 
+// Before the session that it is about is opened.
+test('the bay check fits, at three sizes', async () => {
+  const { context, page, complaints } = await open(SCREENS.landscape);
+  await signIn(page, demo, 'ines');
+  await page.getByRole('link', { name: /Prepare the bay/ }).first().click();
+  for (const [size, viewport] of Object.entries(SCREENS)) {
+    await page.setViewportSize(viewport);
+    assert.equal(await page.getByRole('heading', { level: 1 }).textContent(), 'Bay check');
+    await accessible(page, `bay check, ${size}`);
+    await fits(page, `bay check, ${size}`);
+  }
+  assert.deepEqual(complaints, []);
+  await context.close();
+});
+
 test('from the bay check to the candidate who reads the feedback', async () => {
   const { context, page, complaints } = await open(SCREENS.landscape);
   await toMarking(page);
