@@ -268,8 +268,9 @@ async fn plan_today(tx: &mut PgConnection, centre: &CentreId, clock: &Clock) -> 
     let task = tasks::list(tx, centre).await?.into_iter().find(|task| task.title == title);
     let candidate = candidates::by_reference(tx, centre, CANDIDATES[3].1).await?;
     if let (Some(task), Some(candidate)) = (task, candidate) {
-        // Late in the evening half an hour on is tomorrow, and the list of the day would not show it.
-        let soon = now + Duration::minutes(30);
+        // When the running one is over and its bay is put back. Late in the evening that is tomorrow, and the list of the day
+        // would not show it.
+        let soon = now + Duration::minutes(45);
         let at = if sessions::local_time(tx, centre, soon).await?.date() == today { soon } else { now };
         let mut session = planned(clock, task.id, candidate.id, StaffNo(1), "Bay 2", at);
         session.task_version = task.version;

@@ -68,6 +68,7 @@ test('a session is planned, a clash refused, and the session cancelled and repea
   await page.getByLabel('Plan it all the same').check();
   await page.getByRole('button', { name: 'Plan this session' }).click();
   await page.getByText('2 of these sessions clash').waitFor();
+  await page.getByText(/^bay, with Zażółć Brandt at 10:20, taken until 1\d:\d\d$/).first().waitFor();
   await good(page, 'a plan with clashes');
 
   await page.getByRole('link', { name: /^Zażółć Brandt/ }).click();

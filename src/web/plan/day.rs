@@ -269,9 +269,13 @@ fn clash_lines(row: &Row, rows: &[&Row], booked: &[Booking]) -> Vec<String> {
             Shared::SecondMarker => "second marker",
             Shared::Bay => "bay",
         };
-        match rows.iter().find(|other| other.id.0 == clash.with) {
-            Some(other) => {
-                format!("{what}, with {} at {}", other.candidate_name, show::time_of_day(other.planned_local))
+        let taken = booked.iter().find(|booking| booking.session == clash.with).map(|booking| booking.span);
+        match rows.iter().find(|other| other.id.0 == clash.with).zip(taken) {
+            // With the minutes for putting the bay back, which the sessions themselves do not show.
+            Some((other, taken)) => {
+                let until = other.planned_local + (taken.until - taken.from);
+                let (from, until) = (show::time_of_day(other.planned_local), show::time_of_day(until));
+                format!("{what}, with {} at {from}, taken until {until}", other.candidate_name)
             }
             None => format!("{what}, with a session of another day"),
         }
