@@ -235,6 +235,10 @@ mod tests {
                     let ticked = options.iter().filter(|(value, _)| field.holds(value));
                     ticked.for_each(|(value, _)| typed.add(&field.name, value));
                 }
+                Kind::Sorted(sorted) => {
+                    let ticked = sorted.iter().flat_map(|(_, options)| options).filter(|(value, _)| field.holds(value));
+                    ticked.for_each(|(value, _)| typed.add(&field.name, value));
+                }
                 Kind::Choice(options) => {
                     let chosen = options.iter().find(|(value, _)| *value == field.value).or(options.first());
                     chosen.into_iter().for_each(|(value, _)| typed.set(&field.name, value));

@@ -12,6 +12,8 @@ pub enum Kind {
     Choice(Vec<(String, String)>),
     /// Any of several.
     Checks(Vec<(String, String)>),
+    /// Any of many, under what they have in common.
+    Sorted(Vec<(&'static str, Vec<(String, String)>)>),
     Check,
 }
 

@@ -106,11 +106,19 @@ impl StepPage {
         }
     }
 
+    fn sorted<'f>(&self, field: &'f Field) -> &'f [(&'static str, Vec<(String, String)>)] {
+        match &field.kind {
+            Kind::Sorted(sorted) => sorted,
+            _ => &[],
+        }
+    }
+
     fn input(&self, field: &Field) -> &'static str {
         match field.kind {
             Kind::Area => "area",
             Kind::Check => "check",
             Kind::Checks(_) => "checks",
+            Kind::Sorted(_) => "sorted",
             Kind::Choice(_) => "choice",
             Kind::Text | Kind::Number => "line",
         }

@@ -1,7 +1,7 @@
 //! What each step asks, from the sketch as it stands.
 
 use super::fields::{Field, Group, Target, add, options};
-use crate::bay::{Bay, Conductor, Setting};
+use crate::bay::{Bay, Conductor, Fault, Setting};
 use crate::marking::sketch::{Sketch, Step, planted_id, possible};
 use serde_json::Value;
 
@@ -310,12 +310,38 @@ fn start(sketch: &Sketch, bay: Option<&Bay>) -> Vec<Group> {
     }
     let mut planted = Group::new("setup.planted", "Planted faults");
     planted.hint = "Nobody but the assessor is told before the end. Told afterwards, each reads as here.".to_owned();
-    let faults: Vec<(String, String)> = possible(bay).iter().map(|one| (planted_id(one), one.says(bay))).collect();
-    let mut field = Field::checks(sketch, "setup.planted", "Planted in the circuit", faults).target(Target::Planted);
+    let mut field = Field::checks(sketch, "setup.planted", "Planted in the circuit", Vec::new());
+    field.kind = super::fields::Kind::Sorted(sorted(bay));
     field.values = bay.setup.planted.iter().map(planted_id).collect();
-    planted.fields = vec![field];
+    planted.fields = vec![field.target(Target::Planted)];
     groups.push(planted);
     groups
+}
+
+/// What can be planted, by the part that is at fault: there are dozens.
+fn sorted(bay: &Bay) -> Vec<(&'static str, Vec<(String, String)>)> {
+    let mut sorted: Vec<(&str, Vec<_>)> = Vec::new();
+    for fault in possible(bay) {
+        let part = part_at_fault(&fault);
+        let option = (planted_id(&fault), fault.says(bay));
+        match sorted.iter_mut().find(|(title, _)| *title == part) {
+            Some((_, options)) => options.push(option),
+            None => sorted.push((part, vec![option])),
+        }
+    }
+    sorted
+}
+
+fn part_at_fault(fault: &Fault) -> &'static str {
+    match fault {
+        Fault::StuckPole { .. } => "The device",
+        Fault::SecondSupply { .. } | Fault::FloatingSupply { .. } => "Another supply",
+        Fault::BorrowedNeutral { .. } | Fault::BrokenNeutral | Fault::CrossedPolarity => "The neutral",
+        Fault::LostEarth => "The earth",
+        Fault::StuckSwitch { .. } | Fault::BrokenContact { .. } => "A switch",
+        Fault::JoinedStrapper { .. } => "The wires between switches",
+        Fault::WrongDevice { .. } | Fault::DeadIndicator => "Other",
+    }
 }
 
 fn checklist(sketch: &Sketch, around: &Around<'_>) -> Vec<Group> {
