@@ -27,7 +27,12 @@ pub fn possible(bay: &Bay) -> Vec<Fault> {
             fault => faults.push(fault),
         }
     }
-    faults.extend(bay.setup.planted.iter().filter(|fault| !faults.contains(fault)).cloned().collect::<Vec<_>>());
+    for fault in &bay.setup.planted {
+        // A file may plant the same thing twice.
+        if !faults.contains(fault) {
+            faults.push(fault.clone());
+        }
+    }
     faults
 }
 

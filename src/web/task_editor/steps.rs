@@ -368,3 +368,24 @@ fn briefing(sketch: &Sketch) -> Vec<Group> {
     ];
     vec![group]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::marking::write::tests_task::any_task;
+    use proptest::prelude::*;
+    use std::collections::BTreeSet;
+
+    proptest! {
+        #[test]
+        fn whatever_can_be_planted_stands_once_under_one_part(task in any_task()) {
+            let sorted = sorted(&task.bay);
+            let listed: Vec<&String> = sorted.iter().flat_map(|(_, options)| options).map(|(id, _)| id).collect();
+            let possible: BTreeSet<String> = possible(&task.bay).iter().map(planted_id).collect();
+            prop_assert_eq!(listed.len(), possible.len());
+            prop_assert_eq!(listed.into_iter().cloned().collect::<BTreeSet<String>>(), possible);
+            let parts: BTreeSet<&str> = sorted.iter().map(|(part, _)| *part).collect();
+            prop_assert_eq!(parts.len(), sorted.len());
+        }
+    }
+}
