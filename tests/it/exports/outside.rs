@@ -1,7 +1,7 @@
 //! Each file through programs made by others. Which, and what they see, stands in tests/outside; the rules are those of
 //! RFC 4180, ECMA-376, JSON Schema 2020-12, xAPI 1.0.3, Open Badges 3.0 and RFC 5545.
 
-use super::{Centre, FLAWLESS, names};
+use super::{BASE, Centre, FLAWLESS, names};
 use crate::support::centre::{NOW, new_id};
 use crate::support::outside::{node, python};
 use baywitness::export::badge;
@@ -208,6 +208,8 @@ async fn credentials_are_verified_expanded_and_hold_to_our_schema() {
     assert_eq!(node("credentials.mjs", &[path(&made)]).trim(), count.to_string());
     let claims = python("credentials.py", &[path(&made)]);
     let good: Value = serde_json::from_str(claims.lines().next().unwrap()).unwrap();
+    let list = &good["credentialStatus"]["statusListCredential"];
+    assert_eq!(list, &json!(format!("{BASE}/credentials/northgate/0")));
     let mut without_criteria = good.clone();
     without_criteria["credentialSubject"]["achievement"].as_object_mut().unwrap().remove("criteria");
     let mut named = good.clone();

@@ -14,6 +14,9 @@ use reqwest::{Method, StatusCode};
 use std::path::PathBuf;
 use time::Duration;
 
+/// Where the service is for everybody outside.
+const HERE: &str = "https://bay.test";
+
 impl Served {
     /// The credentials that are exported now, one a line, in a file.
     async fn credentials(&self, cookie: &str) -> PathBuf {
@@ -41,8 +44,8 @@ impl Served {
     async fn said(&self, credentials: &str) -> Vec<String> {
         let list = self.called_back().await;
         let list = list.to_str().unwrap();
-        let base = format!("{}/credentials/northgate/0", self.address());
-        let said = python("called_back.py", &[&moment(self.now()), credentials, &base, list]);
+        let address = format!("{HERE}/credentials/northgate/0");
+        let said = python("called_back.py", &[&moment(self.now()), credentials, &address, list]);
         assert_eq!(node("credentials.mjs", &[list]).trim(), "1", "its terms are those of the context");
         said.lines().map(str::to_owned).collect()
     }
@@ -50,7 +53,7 @@ impl Served {
 
 #[tokio::test]
 async fn a_credential_is_called_back_once_a_review_changed_the_verdict_and_the_others_stand() {
-    let served = Served::new().await;
+    let served = Served::behind(HERE).await;
     let mut sessions = Vec::new();
     for (at, log) in [FLAWLESS, LONG_TIPS, FLAWLESS, FLAWLESS].into_iter().enumerate() {
         sessions.push(signed(&served.fixture, "Ng", log, NOW + Duration::hours(at as i64)).await);
@@ -78,7 +81,7 @@ async fn a_credential_is_called_back_once_a_review_changed_the_verdict_and_the_o
 
 #[tokio::test]
 async fn a_pass_that_stays_one_after_a_review_has_a_new_credential_and_the_old_one_is_called_back() {
-    let served = Served::new().await;
+    let served = Served::behind(HERE).await;
     let session = signed(&served.fixture, "Ng", FLAWLESS, NOW).await;
     served.wait(4 * 86_400);
     let cookie = served.signed_in(served.verifier).await;
@@ -104,4 +107,14 @@ async fn lists_that_are_not_there_and_centres_that_are_not_there_look_alike() {
         assert_eq!(status, StatusCode::NOT_FOUND, "{wrong}");
         assert!(page.contains("There is no such"), "{wrong}: {page}");
     }
+}
+
+#[tokio::test]
+async fn a_credential_names_no_list_where_nobody_outside_could_fetch_it() {
+    let served = Served::new().await;
+    signed(&served.fixture, "Ng", FLAWLESS, NOW).await;
+    let cookie = served.signed_in(served.verifier).await;
+    let credentials = served.credentials(&cookie).await;
+    let claims = python("credentials.py", &[credentials.to_str().unwrap()]);
+    assert!(claims.contains("\"achievement\"") && !claims.contains("credentialStatus"), "{claims}");
 }

@@ -46,6 +46,7 @@ use baywitness::clock::Clock;
 use baywitness::store::sessions::{self, NewSession};
 use baywitness::store::staff::{self, NewStaff, Role};
 use baywitness::store::{CentreId, SessionId, StaffNo, Store, deeds, sign_ins};
+use baywitness::web::origin::Origin;
 use baywitness::web::tokens::Token;
 use baywitness::web::{self, App, Settings, passwords};
 use reqwest::header::{COOKIE, SET_COOKIE};
@@ -83,20 +84,28 @@ impl Drop for Served {
 
 impl Served {
     pub async fn new() -> Self {
-        Self::until(std::future::pending()).await.0
+        Self::until(None, std::future::pending()).await.0
+    }
+
+    /// One that browsers reach at this address, through a proxy that ends the TLS.
+    pub async fn behind(address: &str) -> Self {
+        Self::until(Origin::parse(address), std::future::pending()).await.0
     }
 
     /// One that stops when told, and what serving it came to.
     pub async fn stoppable() -> (Self, oneshot::Sender<()>, JoinHandle<std::io::Result<()>>) {
         let (stop, told) = oneshot::channel();
-        let (served, ended) = Self::until(async {
+        let told = async {
             let _ = told.await;
-        })
-        .await;
+        };
+        let (served, ended) = Self::until(None, told).await;
         (served, stop, ended)
     }
 
-    async fn until(stop: impl Future<Output = ()> + Send + 'static) -> (Self, JoinHandle<std::io::Result<()>>) {
+    async fn until(
+        origin: Option<Origin>,
+        stop: impl Future<Output = ()> + Send + 'static,
+    ) -> (Self, JoinHandle<std::io::Result<()>>) {
         let fixture = Fixture::on(Database::new().await, "northgate").await;
         let mut tx = fixture.begin().await;
         let mut people = Vec::new();
@@ -126,7 +135,8 @@ impl Served {
         let seconds = Arc::new(AtomicI64::new(0));
         // There only once something is kept in it.
         let data = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("served-{}", session.0));
-        let (base, ended) = serve(&fixture, Arc::clone(&seconds), data.clone(), stop).await;
+        let settings = Settings { origin, data: Some(data.clone()), ..Settings::default() };
+        let (base, ended) = serve_store(fixture.db.store.clone(), Arc::clone(&seconds), settings, stop).await;
         let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
         let [assessor, other, verifier] = people[..] else { panic!("three people") };
         (Self { fixture, assessor, other, verifier, session, data, base, client, seconds }, ended)
@@ -139,11 +149,6 @@ impl Served {
 
     pub fn now(&self) -> time::OffsetDateTime {
         NOW + Duration::seconds(self.seconds.load(Ordering::SeqCst))
-    }
-
-    /// Where it answers, without a slash at the end.
-    pub fn address(&self) -> &str {
-        &self.base
     }
 
     /// A request as one of our pages sends it.
@@ -218,16 +223,6 @@ impl Served {
         let mut tx = self.fixture.begin().await;
         sessions::find(&mut tx, &self.fixture.centre, self.session).await.unwrap().unwrap().count
     }
-}
-
-async fn serve(
-    fixture: &Fixture,
-    seconds: Arc<AtomicI64>,
-    data: PathBuf,
-    stop: impl Future<Output = ()> + Send + 'static,
-) -> (String, JoinHandle<std::io::Result<()>>) {
-    let settings = Settings { data: Some(data), ..Settings::default() };
-    serve_store(fixture.db.store.clone(), seconds, settings, stop).await
 }
 
 /// Serves a store with these settings; answers the address and how it ended.
