@@ -109,3 +109,30 @@ fn a_breach_would_be_seen() {
         assert_eq!(breaches(&format!("use {word};"), &NOT_IN_PURE), [(1, word)]);
     }
 }
+
+/// What lies at the top of the house, dot-files aside.
+const TOP: [&str; 10] = [
+    "Cargo.lock",
+    "Cargo.toml",
+    "DEVELOPERS.md",
+    "README.md",
+    "docker-compose.yml",
+    "migrations",
+    "src",
+    "static",
+    "templates",
+    "tests",
+];
+
+#[test]
+fn nothing_else_lies_at_the_top() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    // What .gitignore names is made here and leaves with nobody.
+    let ignored = std::fs::read_to_string(root.join(".gitignore")).unwrap();
+    let ignored: Vec<&str> = ignored.lines().map(|line| line.trim_start_matches('/')).collect();
+    let names = std::fs::read_dir(root).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap());
+    let mut names: Vec<String> =
+        names.filter(|name| !name.starts_with('.') && !ignored.contains(&name.as_str())).collect();
+    names.sort();
+    assert_eq!(names, TOP);
+}

@@ -35,6 +35,13 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    #[test]
+    fn a_quotation_mark_before_a_formula_is_read_as_it_was() {
+        let row = ["\"=".to_owned()];
+        let read = cells::read(file([&row[..]], Separator::Comma).trim_start_matches('\u{FEFF}'), Separator::Comma);
+        assert_eq!(columns::unescaped(&read.unwrap().rows[0].cells[0]), row[0]);
+    }
+
     proptest! {
         #[test]
         fn what_is_given_back_is_read_as_it_was(

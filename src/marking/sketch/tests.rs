@@ -27,6 +27,20 @@ fn a_task_becomes_a_sketch_and_the_same_task_again() {
 }
 
 #[test]
+fn what_a_file_plants_twice_is_offered_once_and_stays_as_it_is() {
+    let mut task = stairwell();
+    let all = possible(&task.bay);
+    // A pole of the main switch: a file may plant it, and the editor offers only what feeds the circuit.
+    let main = task.bay.board.devices[0].clone();
+    let stuck = BayFault::StuckPole { device: main.id, pole: main.poles[0] };
+    assert!(!all.contains(&stuck));
+    task.bay.setup.planted = vec![stuck.clone(), all[0].clone(), stuck.clone()];
+    let offered = possible(&task.bay);
+    assert_eq!((&offered[..all.len()], &offered[all.len()..]), (&all[..], &[stuck][..]));
+    assert_eq!(Sketch::of_task(&task).task().unwrap(), task);
+}
+
+#[test]
 fn what_is_missing_is_said_at_its_place_in_words_for_a_form() {
     let sketch = Sketch::empty("Ours", Standards::Gb);
     let faults = sketch.faults();
