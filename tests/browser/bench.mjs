@@ -73,8 +73,13 @@ export function outbox(page) {
   return page.evaluate(() => new Promise((resolve, reject) => {
     const asked = indexedDB.open('baywitness');
     asked.onerror = () => reject(asked.error);
+    asked.onblocked = () => reject(new Error('the storage is held by another page'));
     asked.onsuccess = () => {
+      // Else what is thrown here would be heard by nobody, and the test would wait for ever.
+      const names = [...asked.result.objectStoreNames];
+      if (!names.includes('outbox')) return void reject(new Error(`no outbox on the tablet, only ${JSON.stringify(names)}`));
       const all = asked.result.transaction('outbox').objectStore('outbox').getAll();
+      all.onerror = () => reject(all.error);
       all.onsuccess = () => { asked.result.close(); resolve(all.result.map((row) => ({ id: row.id, seq: row.seq, trouble: row.trouble }))); };
     };
   }));
